@@ -126,7 +126,7 @@ def _by_library(text: str, kind: str, unit: str, example: str) -> float:
     from pint import PintError
 
     try:
-        found = _registry().Quantity(text)
+        found: Any = _registry().Quantity(text)
         if kind == "consumption":
             return float((100.0 / found.to("km/L")).magnitude)
         return float(found.to(unit).magnitude)
@@ -140,9 +140,7 @@ def _by_library(text: str, kind: str, unit: str, example: str) -> float:
 
 def _possible(value: float, kind: str, text: Any, low: float, high: float, unit: str) -> float:
     if not low <= value <= high:
-        raise QuantityError(
-            f"{text!r} is not a possible {kind} ({low:g} to {high:g} {unit})".replace(" )", ")")
-        )
+        raise QuantityError(f"{text!r} is not a possible {kind} ({low:g} to {high:g} {unit})".replace(" )", ")"))
     return value
 
 

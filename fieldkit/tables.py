@@ -82,9 +82,7 @@ def read_table(path: Path, name: str, required: Sequence[str], optional: Sequenc
     return _rows(name, text, heading)
 
 
-def _heading_faults(
-    name: str, heading: list[str], required: Sequence[str], optional: Sequence[str]
-) -> list[Fault]:
+def _heading_faults(name: str, heading: list[str], required: Sequence[str], optional: Sequence[str]) -> list[Fault]:
     known = [*required, *optional]
     place = f"{name}:1"
     if len(heading) == 1 and len(known) > 1:
@@ -117,11 +115,7 @@ def _heading_faults(
                     nearest_name(column, known),
                 )
             )
-    faults += [
-        Fault(place, f"column '{c}' is missing", f"a column headed '{c}'")
-        for c in required
-        if c not in heading
-    ]
+    faults += [Fault(place, f"column '{c}' is missing", f"a column headed '{c}'") for c in required if c not in heading]
     return faults
 
 

@@ -216,21 +216,12 @@ class FailureMode(Spec):
             "event": self.rates or None,
         }
         if life[self.clock] is None:
-            key = {"km": "life", "days": "life_days", "crossings": "life_crossings", "event": "rates"}[
-                self.clock
-            ]
+            key = {"km": "life", "days": "life_days", "crossings": "life_crossings", "event": "rates"}[self.clock]
             raise ValueError(f"a '{self.clock}' clock needs the key '{key}'")
         if self.severity == "unsafe" and self.unsafe_kind is None:
             raise ValueError("severity 'unsafe' needs unsafe_kind: 'do-not-move' or 'get-out-only'")
-        if (
-            self.sudden < 1
-            and self.clock != "event"
-            and self.warning_km is None
-            and self.warning_days is None
-        ):
-            raise ValueError(
-                "sudden below 1 says that some failures give warning: add 'warning' (or 'warning_days')"
-            )
+        if self.sudden < 1 and self.clock != "event" and self.warning_km is None and self.warning_days is None:
+            raise ValueError("sudden below 1 says that some failures give warning: add 'warning' (or 'warning_days')")
         if self.sudden < 1 and self.shape < 1:
             raise ValueError("a warning time needs a shape of 1 or more")
         if self.position_names and len(self.position_names) != self.positions:
@@ -286,9 +277,7 @@ class ProcedureHead(Spec):
     @model_validator(mode="after")
     def _hazards_said(self) -> ProcedureHead:
         if bool(self.hazards) == self.standing_rules_only:
-            raise ValueError(
-                "give [[hazards]], or standing_rules_only = true where there are none of its own"
-            )
+            raise ValueError("give [[hazards]], or standing_rules_only = true where there are none of its own")
         if self.kind == "get-out" and self.limits.speed_kmh is None and self.limits.distance_km is None:
             raise ValueError("a get-out repair needs a speed or a distance in [limits]")
         return self

@@ -131,16 +131,12 @@ def _note(found: _Found, folder: Path, kind: str, key: str, place: str) -> None:
             Fault(place, f"{kind} '{key}' stands twice (also at {found.place[(kind, key)]})", "each id once")
         )
     if not ID.match(key):
-        found.faults.append(
-            Fault(place, f"{kind} '{key}'", "an id: small letters, digits and single hyphens")
-        )
+        found.faults.append(Fault(place, f"{kind} '{key}'", "an id: small letters, digits and single hyphens"))
     found.seen.add((str(folder), kind, key))
     found.place[(kind, key)] = place
 
 
-def _one_per_file(
-    path: Path, folder: Path, model: type[S], into: dict[str, S], kind: str, found: _Found
-) -> None:
+def _one_per_file(path: Path, folder: Path, model: type[S], into: dict[str, S], kind: str, found: _Found) -> None:
     data, text = _toml(path, folder, found)
     if not data:
         return
@@ -152,17 +148,13 @@ def _one_per_file(
         into[path.stem] = spec
 
 
-def _tables(
-    path: Path, folder: Path, model: type[S], into: dict[str, S], kind: str, found: _Found
-) -> list[str]:
+def _tables(path: Path, folder: Path, model: type[S], into: dict[str, S], kind: str, found: _Found) -> list[str]:
     data, text = _toml(path, folder, found)
     name, where = _name(path, folder), lines_of(text)
     for key, value in data.items():
         place = f"{name}:{where.get((key,), 1)}"
         if not isinstance(value, dict):
-            found.faults.append(
-                Fault(place, f"key '{key}' stands outside a table", f"one [table] per {kind}")
-            )
+            found.faults.append(Fault(place, f"key '{key}' stands outside a table", f"one [table] per {kind}"))
             continue
         spec, faults = read_spec(model, value, name, where, (key,))
         found.faults += faults
@@ -172,10 +164,7 @@ def _tables(
     return list(data)
 
 
-_ITEM_COLUMNS = (
-    "id,name,kind,mass_kg,volume_l,longest_cm,pack_size,price_low,price_high,rating_kg,fits,shelf_life_months,"
-    "travel_damage,substitutes,evidence"
-).split(",")
+_ITEM_COLUMNS = ["id", "name", "kind", "mass_kg", "volume_l", "longest_cm", "pack_size", "price_low", "price_high", "rating_kg", "fits", "shelf_life_months", "travel_damage", "substitutes", "evidence"]
 
 
 def _items(path: Path, folder: Path, library: Library, found: _Found) -> None:
@@ -215,9 +204,7 @@ def _csv_specs(
     found.faults += table.faults
     for row in table.rows:
         key = row.cells.get("id", "")
-        spec, faults = read_spec(
-            model, shape(row.cells), name, {(): row.line, **{(c,): row.line for c in row.cells}}
-        )
+        spec, faults = read_spec(model, shape(row.cells), name, {(): row.line, **{(c,): row.line for c in row.cells}})
         found.faults += faults
         _note(found, folder, kind, key, f"{name}:{row.line}")
         if spec:
@@ -300,9 +287,7 @@ def _mode_references(library: Library, found: _Found) -> list[Fault]:
         if mode.inspection:
             faults += _check(mode.inspection.tools, library.items, place, "item")
         for option in mode.workshop:
-            faults += _check(
-                [*(option.renews or ()), *option.stress], library.failure_modes, place, "failure mode"
-            )
+            faults += _check([*(option.renews or ()), *option.stress], library.failure_modes, place, "failure mode")
             faults += _check(option.fits, library.modifications, place, "modification")
     return faults
 

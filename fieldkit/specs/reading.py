@@ -110,9 +110,7 @@ def _syntax_fault(message: str, text: str, name: str, first: int) -> Fault:
             f"'{line.split('=', 1)[1].strip()}' is not a date TOML knows",
             "an ISO date without quotes, such as 2027-06-10",
         )
-    return Fault(
-        place, f"not valid TOML: {said[:1].lower()}{said[1:]}", 'a line such as  key = "text"  or  [table]'
-    )
+    return Fault(place, f"not valid TOML: {said[:1].lower()}{said[1:]}", 'a line such as  key = "text"  or  [table]')
 
 
 def _twice_fault(said: str, lines: list[str], number: int, name: str, first: int) -> Fault:
