@@ -164,7 +164,23 @@ def _tables(path: Path, folder: Path, model: type[S], into: dict[str, S], kind: 
     return list(data)
 
 
-_ITEM_COLUMNS = ["id", "name", "kind", "mass_kg", "volume_l", "longest_cm", "pack_size", "price_low", "price_high", "rating_kg", "fits", "shelf_life_months", "travel_damage", "substitutes", "evidence"]
+_ITEM_COLUMNS = [
+    "id",
+    "name",
+    "kind",
+    "mass_kg",
+    "volume_l",
+    "longest_cm",
+    "pack_size",
+    "price_low",
+    "price_high",
+    "rating_kg",
+    "fits",
+    "shelf_life_months",
+    "travel_damage",
+    "substitutes",
+    "evidence",
+]
 
 
 def _items(path: Path, folder: Path, library: Library, found: _Found) -> None:
