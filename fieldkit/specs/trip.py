@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date as Day
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -131,9 +131,9 @@ class TripHead(Spec):
     """``trip.toml``."""
 
     title: Text
-    start: date
+    start: Day
     days: int = Field(ge=1, le=400)
-    prepared: date
+    prepared: Day
     time_zone: Text = "UTC"
     currency: Text = "units"
     units: Literal["metric", "imperial"] = "metric"
@@ -154,7 +154,7 @@ class TripHead(Spec):
 class Fitted(Spec):
     id: Id
     since_km: Distance | None = None
-    date: date | None = None
+    date: Day | None = None
     grade: Grade = "good"
 
 
@@ -163,7 +163,7 @@ class Renewed(Spec):
 
     failure_mode: Id
     at_km: Distance | None = Field(None, alias="km")
-    date: date | None = None
+    date: Day | None = None
     grade: Grade = "good"
     positions: tuple[str, ...] = ()
 
@@ -198,7 +198,7 @@ class FittedTyres(Spec):
 class Ticket(Spec):
     """A weighbridge ticket: axle by axle, or wheel by wheel."""
 
-    date: date
+    date: Day
     front_kg: Mass | None = Field(None, alias="front")
     rear_kg: Mass | None = Field(None, alias="rear")
     front_left_kg: Mass | None = Field(None, alias="front_left")
@@ -327,7 +327,7 @@ FindingKind = Literal["sound", "worn", "defective", "renewed", "not-seen"]
 class Finding(Spec):
     """A line of ``findings.csv``; ``position`` empty means all positions."""
 
-    date: date
+    date: Day
     vehicle: Id
     failure_mode: Id
     position: str = ""
@@ -345,12 +345,12 @@ class Stock(Spec):
     quantity: float = Field(gt=0)
     owner: str = ""
     vehicle: str = ""
-    good_until: date | None = None
+    good_until: Day | None = None
     line: int = 0
 
 
 class LogEntry(Spec):
-    date: date
+    date: Day
     trip: str = ""
     vehicle: str
     km: Distance | None = None
