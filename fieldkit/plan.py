@@ -1,0 +1,106 @@
+"""The main path: a trip in, every decision about it out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fieldkit.exposure import expose
+from fieldkit.exposure.result import Exposure
+from fieldkit.inspection import beliefs, readiness, value_of_looking, work_options
+from fieldkit.inspection.result import Beliefs, LookValue, Readiness
+from fieldkit.kit import KitOptions, choose_kit
+from fieldkit.kit.result import Kit
+from fieldkit.likelihood import diagnosis_table, hazards, risks, whole_trip
+from fieldkit.likelihood.result import Diagnosis, Hazards, Risks
+from fieldkit.loads import weigh
+from fieldkit.loads.result import Loads
+from fieldkit.recovery import plan_recovery
+from fieldkit.recovery.result import Recovery
+from fieldkit.route import trip_route
+from fieldkit.route.result import Route
+from fieldkit.specs.trip import Trip
+from fieldkit.trials import TrialRuns, trial_runs
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs; the pages say so."""
+
+    quick: bool = False
+    seed: int = 0
+
+    @property
+    def trials(self) -> int:
+        return 10_000 if self.quick else 100_000
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything decided and computed for one trip; the pages and ``plan.json`` are made from it alone."""
+
+    trip: Trip
+    options: PlanOptions
+    route: Route
+    exposure: Exposure
+    loads: Loads
+    hazards: Hazards
+    beliefs: Beliefs
+    risks: Risks
+    kit: Kit
+    readiness: dict[str, Readiness]
+    trials: TrialRuns
+    recovery: Recovery
+    diagnosis: dict[str, Diagnosis]
+    looks: tuple[LookValue, ...]
+    summary: Mapping[str, object]
+
+
+def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
+    """Everything from a trip as read to a plan to act on.
+
+    1. the route and what it asks for, leg by leg;
+    2. what each vehicle weighs before the kit;
+    3. how likely each weak point is, with what inspections found;
+    4. the kit and the work before leaving, chosen together and proven;
+    5. what each vehicle weighs with it, leg by leg, and whether it is fit to leave;
+    6. the trip tried out many times with that kit;
+    7. recovery figures and the diagnosis tables for the handbook.
+
+    Raises
+    ------
+    InputFaults
+        If the files contradict each other in a way only the computation shows.
+    CannotBeSolved
+        If no kit meets the limits; names the limit, by how much, and the heaviest causes.
+    """
+    options = options or PlanOptions()
+    route = trip_route(trip)
+    before = weigh(trip)
+    exposure = expose(trip, route, before)
+
+    hazard = hazards(trip, exposure, before)
+    belief = beliefs(trip, hazard)
+    degraded = {key: tuple(b.degraded for b in found) for key, found in belief.by_key.items()}
+    risk = risks(trip, hazard, degraded)
+
+    work = work_options(trip, hazard, belief)
+    kit = choose_kit(trip, exposure, risk, before, work, KitOptions(quick=options.quick, seed=options.seed))
+    after = weigh(trip, kit, exposure.supplies.used_kg)
+    return Plan(
+        trip=trip,
+        options=options,
+        route=route,
+        exposure=exposure,
+        loads=after,
+        hazards=hazard,
+        beliefs=belief,
+        risks=risk,
+        kit=kit,
+        readiness=readiness(trip, risk, belief, after, exposure, kit.work),
+        trials=trial_runs(trip, exposure, risk, kit, options.trials, options.seed),
+        recovery=plan_recovery(trip, after, kit.stock()),
+        diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
+        looks=tuple(value_of_looking(trip, hazard, belief, exposure)),
+        summary=whole_trip(trip, risk, exposure),
+    )
