@@ -1,0 +1,189 @@
+"""What commands print: each function does one command's work and returns its text."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fieldkit.errors import Fault, InputFaults, NotFit
+from fieldkit.specs.read_library import shipped_folder
+from fieldkit.specs.read_trip import load_trip
+
+if TYPE_CHECKING:
+    from fieldkit.plan import Plan, PlanOptions
+
+STATE_WORDS = {
+    "fit": "fit",
+    "fit-with-limits": "fit with limits",
+    "repair-first": "repair first",
+    "off-the-road": "off the road",
+}
+
+
+def example_folder(solo: bool = False) -> Path:
+    """The shipped example trip: the convoy, or the solo traveller."""
+    return shipped_folder("vehicle_specs") / "example_trips" / ("solo" if solo else "convoy")
+
+
+def check_trip(folder: Path) -> str:
+    """Read a trip whole and say what it holds; the sum of expected failures shows lives that add up too high."""
+    from fieldkit.exposure import expose
+    from fieldkit.inspection import beliefs
+    from fieldkit.likelihood import hazards, risks
+    from fieldkit.loads import weigh
+    from fieldkit.route import trip_route
+
+    trip = load_trip(folder)
+    route = trip_route(trip)
+    loads = weigh(trip)
+    exposure = expose(trip, route, loads)
+    hazard = hazards(trip, exposure, loads)
+    belief = beliefs(trip, hazard)
+    found = risks(trip, hazard, {k: tuple(b.degraded for b in v) for k, v in belief.by_key.items()})
+    lines = [
+        f"{trip.head.title}: {len(trip.vehicles)} vehicles, {len(exposure.legs)} legs, {route.length_km:.0f} km, "
+        f"{trip.head.days} days. No mistakes found.",
+        "",
+        f"{'vehicle':<16}{'weak points':>12}{'failures expected':>20}{'of these disabling':>20}",
+    ]
+    for vehicle in trip.vehicles:
+        mine = found.of(vehicle.id)
+        stops = [r for r in mine if trip.library.failure_modes[r.mode].severity in ("disabled", "unsafe")]
+        total, severe = (sum(r.expected.value for r in group) for group in (mine, stops))
+        lines.append(f"{vehicle.id:<16}{len(mine):>12}{total:>20.2f}{severe:>20.2f}")
+    lines += [*_notes(route.warnings), *_notes(trip.warnings), *_notes(exposure.cautions)]
+    return "\n".join(lines)
+
+
+def _notes(notes: tuple[str, ...]) -> list[str]:
+    return [f"note: {n}" for n in notes]
+
+
+def plan_trip(
+    folder: Path,
+    out: Path,
+    options: PlanOptions,
+    one_file: bool,
+    pdf: bool,
+    need_fit: bool,
+    step: Callable[[str], None],
+) -> str:
+    """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal.
+
+    Raises
+    ------
+    InputFaults, CannotBeSolved, OutputRefused
+        Nothing is written then; an earlier handbook stays as it was.
+    NotFit
+        If ``need_fit`` and a vehicle is not fit to leave (the handbook is written first).
+    """
+    step("reading the trip")
+    trip = load_trip(folder)
+    step("working out the plan")
+    from fieldkit.plan import make_plan
+
+    plan = make_plan(trip, options)
+    step("writing the handbook")
+    from fieldkit.export import write_plan_files
+    from fieldkit.handbook import write_handbook
+
+    write_handbook(plan, out, one_file=one_file, pdf=pdf, extra=lambda target: write_plan_files(plan, target))
+    text = summary(plan, out)
+    unfit = [r.vehicle for r in plan.readiness.values() if r.after_work in ("repair-first", "off-the-road")]
+    if need_fit and unfit:
+        raise NotFit(f"{text}\n\nNot fit to leave: {', '.join(sorted(unfit))}.")
+    return text
+
+
+def summary(plan: Plan, out: Path) -> str:
+    """A plan in at most 80 columns."""
+    from fieldkit.handbook.words import about_hours, in_words
+
+    kit, trials = plan.kit, plan.trials
+    lines = [f"{plan.trip.head.title}: {plan.route.length_km:.0f} km, {plan.trip.head.days} days", ""]
+    lines.append(f"{'vehicle':<18}{'as found':<18}{'after the work':<18}{'payload left':>14}")
+    for vehicle in plan.trip.vehicles:
+        ready, loads = plan.readiness[vehicle.id], plan.loads[vehicle.id]
+        lines.append(
+            f"{vehicle.id:<18}{STATE_WORDS[ready.as_found]:<18}{STATE_WORDS[ready.after_work]:<18}"
+            f"{loads.payload_left_kg:>11.0f} kg"
+        )
+    proof = "proven best" if kit.proof.optimal else f"within {100 * kit.proof.gap:.2g} % of the best possible"
+    lines += [
+        "",
+        f"Kit: {kit.mass_kg:.0f} kg, of which {kit.must_carry_kg:.0f} kg must be carried; {proof}.",
+        f"Hours lost to failures: {about_hours(kit.hours_without)} without a kit, {about_hours(kit.hours_with)} with it.",
+        f"Finished without outside help in {in_words(trials.unassisted)} of the trial runs.",
+        "",
+        f"Open {out / 'index.html'}",
+    ]
+    return "\n".join(lines)
+
+
+def route_report(file: Path, line: str | None, as_json: bool) -> str:
+    """A route file's figures as text, or as JSON in the published shape."""
+    from fieldkit.route import read_route, route_json
+
+    data = route_json(read_route(file, line))
+    if as_json:
+        return json.dumps(data, indent=1, ensure_ascii=False)
+    rows = [
+        ("length", f"{data['length_m'] / 1000:.2f} km"),
+        ("climb", "unknown (no heights)" if data["climb_m"] is None else f"{data['climb_m']:.0f} m"),
+        ("descent", "unknown (no heights)" if data["descent_m"] is None else f"{data['descent_m']:.0f} m"),
+        ("points", f"{data['points']} in {data['segments']} segments of {data['tracks']} tracks"),
+        ("routes", str(data["routes"])),
+        ("waypoints", str(data["waypoints"])),
+    ]
+    lines = [file.name, *(f"  {name:<10} {value}" for name, value in rows)]
+    lines += [
+        f"  line '{x['name']}' ({x['kind']}): {x['length_m'] / 1000:.2f} km{', taken' if x['chosen'] else ''}"
+        for x in data["lines"]
+    ]
+    return "\n".join([*lines, *_notes(tuple(data["warnings"]))])
+
+
+def recovery_report(folder: Path, as_json: bool) -> str:
+    """Pulls and rigs of a trip's vehicles, safety first."""
+    from fieldkit.export import plain
+    from fieldkit.loads import weigh
+    from fieldkit.recovery import plan_recovery
+
+    trip = load_trip(folder)
+    found = plan_recovery(trip, weigh(trip), None)
+    if as_json:
+        return json.dumps({"recovery": plain(found.vehicles), "order": list(found.order)}, indent=1, ensure_ascii=False)
+    lines = ["First: stand clear of every loaded line by one and a half times its length; one person calls.", ""]
+    lines += [f"{number}. {words}" for number, words in enumerate(found.order, 1)]
+    for vehicle in found.vehicles:
+        lines += [
+            "",
+            f"{vehicle.vehicle}, {vehicle.gross_kg:.0f} kg",
+            f"  {'surface':<14}{'slope':>6}  {'bogged to':<10}{'pull needed, kg':>18}",
+        ]
+        for surface, slope, depth, low, high, _ in vehicle.table:
+            lines.append(f"  {surface:<14}{slope:>5.0f}°  {depth:<10}{f'{low:.0f} to {high:.0f}':>18}")
+        lines += [f"  not to be used: {item}: {why}" for item, why in vehicle.refused]
+        lines += [f"  {caution}" for caution in vehicle.cautions]
+    return "\n".join(lines)
+
+
+def forms_report(
+    trip_folder: Path | None, build: str | None, out: Path, kind: str, short: bool, paper: str, pdf: bool
+) -> str:
+    """Write inspection forms and name the files."""
+    from fieldkit.errors import nearest_name, several
+    from fieldkit.handbook import write_forms
+    from fieldkit.specs.read_library import load_library
+
+    trip = load_trip(trip_folder) if trip_folder else None
+    library = trip.library if trip else load_library()
+    if build and build not in library.archetypes:
+        known = list(library.archetypes)
+        raise InputFaults(
+            [Fault("--build", f"unknown build '{build}'", f"one of: {several(known, 20)}", nearest_name(build, known))]
+        )
+    written = write_forms(library, out, build, trip, kind=kind, short=short, paper=paper, pdf=pdf)
+    return "\n".join(f"wrote {path}" for path in written)
