@@ -1,0 +1,521 @@
+"""The lint over the shipped knowledge: what an experienced mechanic would strike out, checked by rule.
+
+Each test lists every offender with its file and line. The rules on words come from docs: H14-H17 (short
+imperative steps), H20-H25 (hazard messages), H28-H34 (checklists), H70 (emergency pages); the rules on numbers
+from the model (p0 at mean life, spectral radius of the damage graph).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from fieldkit.specs.library import FailureMode, Library, Procedure
+
+# The loader refuses a library with an unknown reference. This lint reads the same files with the loader's own
+# parts and without that refusal, so that one missing id does not hide every other offender.
+from fieldkit.specs.read_library import _Found, _read_folder, _reference_faults, shipped_folder
+
+STEP = re.compile(r"^(\s*)\d+\.\s+(.*)$")
+INJURY = re.compile(
+    r"\b(injur\w*|burn\w*|scald\w*|death|dead|die|dies|kill\w*|crush\w*|maim\w*|bone\w*|blind\w*|wound\w*|finger\w*|"
+    r"hand is|eye|eyes|skin|people|person|somebody|anybody)\b",
+    re.I,
+)
+WEAK = re.compile(r"\b(should|may|might)\b", re.I)
+NEXT = re.compile(r"\b(stop|call|stay|wait|leave|tow|help|drive|go|walk|use|carry|try|fit|repeat|keep|move)\w*\b", re.I)
+
+
+@dataclass(frozen=True)
+class Words:
+    """One piece of prose: where it stands and what it says."""
+
+    place: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Read:
+    """The shipped library as far as it could be read, where each entry stands, and the loader's faults."""
+
+    library: Library
+    found: _Found
+
+    def place(self, kind: str, key: str) -> str:
+        return f"{self.found.place.get((kind, key), kind)} [{key}]"
+
+
+@pytest.fixture(scope="module")
+def read() -> Read:
+    folder = shipped_folder("vehicle_specs")
+    found = _Found()
+    library = Library(folder)
+    _read_folder(folder, library, found)
+    return Read(library, found)
+
+
+def offenders(lines: Iterable[str]) -> None:
+    """Fail with every offender on its own line."""
+    if listed := sorted(set(lines)):
+        pytest.fail(f"{len(listed)} offenders:\n" + "\n".join(listed), pytrace=False)
+
+
+# ------------------------------------------------------------------------------------------ reading prose
+def sentences(text: str) -> list[str]:
+    """Sentences of a text, marks of emphasis removed; a line of a list ends a sentence."""
+    plain = re.sub(r"[*_`#>|]", " ", text)
+    plain = re.sub(r"^\s*(?:\d+\.|-)\s+", "", plain, flags=re.M)
+    pieces = re.split(r"(?<=[.!?])\s+|\n\s*\n|\n(?=\S)", plain)
+    return [p.strip() for p in pieces if p.strip()]
+
+
+def count(text: str) -> int:
+    """Words by one simple count: a hyphenated word, and a number with its unit, is one; brackets count inside."""
+    joined = re.sub(r"(\d)\s+(km/h|km|kPa|bar|psi|mm|cm|m|kg|t|L|ml|V|A|h|min|°C|degrees|%)(?![\w])", r"\1\2", text)
+    return len(re.findall(r"[A-Za-z0-9][\w'’/.,+×°%-]*", joined))
+
+
+def normal(sentence: str) -> str:
+    return " ".join(re.findall(r"[a-z0-9'-]+", sentence.lower()))
+
+
+def steps(procedure: Procedure) -> list[str]:
+    """The steps of a field repair, continuation lines joined, expected results (in italics) still in."""
+    out: list[str] = []
+    for line in procedure.sections.get("Steps", "").splitlines():
+        if match := STEP.match(line):
+            out.append(match[2])
+        elif line.strip() and out:
+            out[-1] += " " + line.strip()
+    return out
+
+
+def instruction(step: str) -> str:
+    """A step without its expected result."""
+    return re.sub(r"\*[^*]+\*", "", step).strip()
+
+
+def mode_words(read: Read) -> Iterator[Words]:
+    for key, mode in read.library.failure_modes.items():
+        at = read.place("failure mode", key)
+        yield Words(at, mode.mechanism)
+        yield Words(at, mode.effects)
+        yield Words(at, mode.field_test.question)
+        if mode.inspection:
+            yield Words(at, mode.inspection.how)
+            yield Words(at, mode.inspection.accept.replace(";", "."))
+        for option in mode.workshop:
+            yield Words(at, option.title)
+            yield Words(at, option.gives_up)
+            yield Words(at, option.legality)
+
+
+def procedure_words(read: Read) -> Iterator[Words]:
+    for key, procedure in read.library.procedures.items():
+        at, head = read.place("procedure", key), procedure.head
+        yield Words(at, head.applies_to)
+        yield Words(at, head.limits.stop_when)
+        for condition in head.conditions:
+            yield Words(at, condition)
+        for hazard in head.hazards:
+            for text in (hazard.hazard, hazard.consequence, *hazard.avoid):
+                yield Words(at, text)
+        for section in procedure.sections.values():
+            yield Words(at, section)
+
+
+def other_words(read: Read) -> Iterator[Words]:
+    lib = read.library
+    for key, symptom in lib.symptoms.items():
+        for text in (symptom.text, symptom.first_action):
+            yield Words(read.place("symptom", key), text)
+    for key, part in lib.modifications.items():
+        for text in (part.summary, part.gives_up, part.legality):
+            yield Words(read.place("modification", key), text)
+    for key, rule in lib.matching.items():
+        for text in (rule.title, rule.why, rule.mend):
+            yield Words(read.place("matching", key), text)
+    for key, carried in lib.must_carry.items():
+        yield Words(read.place("must_carry", key), carried.why)
+    for key, text in lib.texts.items():
+        yield Words(f"texts/{key}.md", text)
+    for key, part, item in checklist_items(read):
+        yield Words(f"checklists/{key}.toml {part}", str(item.get("why", "")))
+
+
+def all_words(read: Read) -> Iterator[Words]:
+    yield from mode_words(read)
+    yield from procedure_words(read)
+    yield from other_words(read)
+
+
+def test_sentences_and_words_are_counted_simply() -> None:
+    """The lint's own ruler: sentences end at full stops and list lines; a number with its unit is one word."""
+    assert sentences("Stop. Let the tyres down to 120 kPa.\n- Dig *now*") == [
+        "Stop.",
+        "Let the tyres down to 120 kPa.",
+        "Dig  now",
+    ]
+    assert count("Let the well-worn tyres down to 120 kPa (sand).") == 8
+    assert instruction("Mark it with chalk. *You see bubbles.*") == "Mark it with chalk."
+
+
+# ----------------------------------------------------------------------------------------------- references
+def test_the_library_reads_without_a_fault(read: Read) -> None:
+    """Files parse, keys are known, every id that is named exists."""
+    offenders(str(f) for f in [*read.found.faults, *_reference_faults(read.library, read.found)])
+
+
+def test_every_item_is_used(read: Read) -> None:
+    """By a field repair, a must-carry rule or an inspection; recovery gear by recovery planning."""
+    lib = read.library
+    used = {i for p in lib.procedures.values() for i in p.items()}
+    used |= {r.item for r in lib.must_carry.values()}
+    used |= {t for m in lib.failure_modes.values() if m.inspection for t in m.inspection.tools}
+    used |= {s for i in lib.items.values() if i.id in used for s in i.substitutes}
+    offenders(read.place("item", i) for i, x in lib.items.items() if i not in used and x.kind != "recovery")
+
+
+def test_every_symptom_belongs_to_a_weak_point(read: Read) -> None:
+    lib = read.library
+    used = {s.id for m in lib.failure_modes.values() for s in m.symptoms}
+    offenders(read.place("symptom", s) for s in lib.symptoms if s not in used)
+
+
+def test_no_feature_is_an_orphan(read: Read) -> None:
+    """Every word of the vocabulary is read or set somewhere."""
+    lib = read.library
+    named: set[str] = set()
+    for mode in lib.failure_modes.values():
+        named |= {*mode.needs, *mode.needs_any, *mode.without}
+    for head in (p.head for p in lib.procedures.values()):
+        named |= {*head.needs, *head.without}
+    for part in lib.modifications.values():
+        named |= {*part.needs, *part.without, *part.adds, *part.removes}
+    for rule in lib.matching.values():
+        named |= {*rule.parts, *rule.with_any}
+    for build in lib.archetypes.values():
+        named |= set(build.features)
+    named |= {f for i in lib.items.values() for f in i.fits} | {n for r in lib.must_carry.values() for n in r.needs}
+    offenders(f"features.toml [{f}]" for f in lib.features if f not in named)
+
+
+def test_companions_of_an_item_are_listed_with_it(read: Read) -> None:
+    """A jack with its base plate, plugs with the compressor (settings/companions.toml)."""
+    lib = read.library
+    table = lib.settings["companions"]["companions"]
+    assert isinstance(table, dict)
+    unknown = {i for k, v in table.items() for i in (k, *v)} - set(lib.items)
+    offenders(
+        [f"settings/companions.toml: no item '{i}'" for i in unknown]
+        + [
+            f"{read.place('procedure', key)}: {item} without {need}"
+            for key, p in lib.procedures.items()
+            for item in p.items()
+            for need in table.get(item, ())
+            if need not in p.items()
+        ]
+    )
+
+
+# ----------------------------------------------------------------------------------------------- weak points
+def applies(mode: FailureMode, features: Iterable[str]) -> bool:
+    has = set(features)
+    any_of = not mode.needs_any or bool(set(mode.needs_any) & has)
+    return set(mode.needs) <= has and any_of and not set(mode.without) & has
+
+
+def test_wearing_modes_have_an_inspection_and_events_have_none(read: Read) -> None:
+    offenders(
+        read.place("failure mode", k)
+        for k, m in read.library.failure_modes.items()
+        if (m.clock == "event") == (m.inspection is not None)
+    )
+
+
+def test_every_mode_has_a_way_out(read: Read) -> None:
+    """Some field repair of any kind."""
+    repaired = {m for p in read.library.procedures.values() for m in p.head.repairs}
+    offenders(read.place("failure mode", k) for k in read.library.failure_modes if k not in repaired)
+
+
+def test_disabled_and_unsafe_modes_have_a_way_out_with_empty_hands(read: Read) -> None:
+    """At least one field repair that needs no items, or only what must be carried anyway."""
+    lib = read.library
+    carried = {r.item for r in lib.must_carry.values()}
+    helped = {m for p in lib.procedures.values() if set(p.items()) <= carried for m in p.head.repairs}
+    grave = {"disabled", "unsafe"}
+    offenders(
+        read.place("failure mode", k)
+        for k, m in lib.failure_modes.items()
+        if ({m.severity} | set(m.severity_where.values())) & grave and k not in helped
+    )
+
+
+def test_unsafe_modes_stop_a_departure(read: Read) -> None:
+    offenders(
+        read.place("failure mode", k)
+        for k, m in read.library.failure_modes.items()
+        if m.severity == "unsafe" and m.readiness != "unsafe-defect"
+    )
+
+
+def share_found_degraded(mode: FailureMode) -> float:
+    """p0 at the mean life: (1 - sudden) * tau * H'(mean), H(x) = (x / eta) ** beta (model, Inspection)."""
+    life = {"km": mode.life_km, "days": mode.life_days}.get(mode.clock)
+    tau = {"km": mode.warning_km, "days": mode.warning_days}.get(mode.clock)
+    if not life or not tau:
+        return 0.0
+    mean_over_life = math.gamma(1 + 1 / mode.shape)
+    return (1 - mode.sudden) * tau * mode.shape / life * mean_over_life ** (mode.shape - 1)
+
+
+def test_the_share_found_degraded_at_mean_life_is_believable(read: Read) -> None:
+    """p0 above 0.9 would say that nearly every part at its mean life already shows the fault."""
+    offenders(
+        f"{read.place('failure mode', k)}: p0 at mean life {share_found_degraded(m):.2f}"
+        for k, m in read.library.failure_modes.items()
+        if share_found_degraded(m) > 0.9
+    )
+
+
+def test_damage_dies_out(read: Read) -> None:
+    """Spectral radius of the damage matrix below 1, or one failure would bring endless others."""
+    graph = nx.DiGraph()
+    for key, mode in read.library.failure_modes.items():
+        for damage in mode.damages:
+            graph.add_edge(key, damage.mode, weight=damage.probability)
+    assert graph.number_of_edges() > 0
+    bad = []
+    for group in nx.strongly_connected_components(graph):
+        matrix = nx.to_numpy_array(graph.subgraph(group), weight="weight")
+        radius = float(max(abs(np.linalg.eigvals(matrix))))
+        if radius >= 1:
+            bad.append(f"cycle {', '.join(sorted(group))}: spectral radius {radius:.2f}")
+    offenders(bad)
+
+
+def test_every_build_has_enough_weak_points(read: Read) -> None:
+    """Forty apply to a vehicle, eight to a trailer; fewer would mean that its features are not told."""
+    lib = read.library
+    bad = []
+    for key, build in lib.archetypes.items():
+        least = 8 if "trailer" in build.features else 40
+        number = sum(applies(m, build.features) for m in lib.failure_modes.values())
+        if number < least:
+            bad.append(f"{read.place('archetype', key)}: {number} weak points apply, {least} expected")
+    offenders(bad)
+
+
+def test_workshop_options_have_ids_of_their_own(read: Read) -> None:
+    bad = []
+    for key, mode in read.library.failure_modes.items():
+        ids = [o.id for o in mode.workshop]
+        bad += [f"{read.place('failure mode', key)}: option '{i}' twice" for i in ids if ids.count(i) > 1]
+    offenders(bad)
+
+
+# --------------------------------------------------------------------------------------------- field repairs
+def test_every_field_repair_has_safety_check_and_limits(read: Read) -> None:
+    """Hazards or the standing rules; a check that can be failed; what to do then; when to stop."""
+    bad = []
+    for key, procedure in read.library.procedures.items():
+        at = read.place("procedure", key)
+        if not procedure.head.hazards and not procedure.head.standing_rules_only:
+            bad.append(f"{at}: no safety")
+        if count(procedure.sections.get("Check", "")) < 5:
+            bad.append(f"{at}: the check says too little")
+        if not NEXT.search(procedure.sections.get("If it fails", "")):
+            bad.append(f"{at}: 'If it fails' names nothing to do next")
+        if not procedure.head.limits.stop_when:
+            bad.append(f"{at}: no limit")
+        if not steps(procedure):
+            bad.append(f"{at}: no numbered steps")
+    offenders(bad)
+
+
+def test_steps_have_at_most_twenty_words(read: Read) -> None:
+    """H14; the expected result in italics is a sentence of its own."""
+    offenders(
+        f"{read.place('procedure', key)} step {n}: {count(instruction(step))} words: {step}"
+        for key, p in read.library.procedures.items()
+        for n, step in enumerate(steps(p), 1)
+        if count(instruction(step)) > 20
+    )
+
+
+def first_words(step: str) -> list[str]:
+    """The word that must be a verb: the first, or the first after the condition's comma."""
+    words = re.findall(r"[A-Za-z'-]+", step)
+    if words and words[0].lower() in {"if", "when"}:
+        after = step.split(",", 1)[1] if "," in step else ""
+        words = re.findall(r"[A-Za-z'-]+", after)
+    return [w.lower() for w in words[:1]]
+
+
+def test_steps_begin_with_a_verb_of_the_closed_list(read: Read) -> None:
+    """H16: settings/words.toml [steps] verbs; If and When may come before, with a comma."""
+    table = read.library.settings["words"]["steps"]
+    assert isinstance(table, dict)
+    verbs = set(table["verbs"])
+    offenders(
+        f"{read.place('procedure', key)} step {n}: '{' '.join(first_words(step)) or step}'"
+        for key, p in read.library.procedures.items()
+        for n, step in enumerate(steps(p), 1)
+        if not set(first_words(instruction(step))) & verbs
+    )
+
+
+def test_steps_give_one_plain_instruction(read: Read) -> None:
+    """H15, H17: no should, may, might; no semicolon; no 'and then'."""
+    offenders(
+        f"{read.place('procedure', key)} step {n}: {step}"
+        for key, p in read.library.procedures.items()
+        for n, step in enumerate(steps(p), 1)
+        if WEAK.search(step) or ";" in step or " and then" in step
+    )
+
+
+def test_hazard_steps_exist(read: Read) -> None:
+    """A hazard shown before a step names a step that there is."""
+    offenders(
+        f"{read.place('procedure', key)}: hazard before step {h.step} of {len(steps(p))}"
+        for key, p in read.library.procedures.items()
+        for h in p.head.hazards
+        if h.step and h.step > len(steps(p))
+    )
+
+
+def test_danger_is_rare(read: Read) -> None:
+    """H25: at most one DANGER per field repair."""
+    offenders(
+        read.place("procedure", key)
+        for key, p in read.library.procedures.items()
+        if sum(h.word == "DANGER" for h in p.head.hazards) > 1
+    )
+
+
+def test_notices_speak_of_things_only(read: Read) -> None:
+    """H20: NOTICE never names an injury."""
+    offenders(
+        f"{read.place('procedure', key)}: {h.hazard} {h.consequence}"
+        for key, p in read.library.procedures.items()
+        for h in p.head.hazards
+        if h.word == "NOTICE" and INJURY.search(f"{h.hazard} {h.consequence}")
+    )
+
+
+# --------------------------------------------------------------------------------------------------- words
+def test_sentences_have_at_most_twenty_five_words(read: Read) -> None:
+    """H14, everywhere; in an inspection's limits a semicolon ends an entry of a list."""
+    offenders(f"{w.place}: {count(s)} words: {s}" for w in all_words(read) for s in sentences(w.text) if count(s) > 25)
+
+
+def test_no_sentence_stands_in_two_texts(read: Read) -> None:
+    """Nine words or more, the standing rules apart: each text is written for its own case."""
+    standing = {normal(s) for s in sentences(read.library.texts.get("standing-rules", ""))}
+    where: dict[str, list[str]] = defaultdict(list)
+    for words in all_words(read):
+        for sentence in sentences(words.text):
+            if count(sentence) >= 9:
+                where[normal(sentence)].append(words.place)
+    offenders(
+        f"{' | '.join(places)}: {sentence}"
+        for sentence, places in where.items()
+        if len(places) > 1 and sentence not in standing
+    )
+
+
+def test_texts_have_a_title_and_stay_short(read: Read) -> None:
+    """H70: one side of one sheet, at most 250 words; the two reference lists may have 450."""
+    long = {"standing-rules", "never-in-the-field"}
+    bad = []
+    for key, text in read.library.texts.items():
+        if not text.startswith("# "):
+            bad.append(f"texts/{key}.md: the first line is not '# Title'")
+        limit = 450 if key in long else 250
+        if count(text) > limit:
+            bad.append(f"texts/{key}.md: {count(text)} words, {limit} allowed")
+    offenders(bad)
+
+
+# ---------------------------------------------------------------------------------------------- checklists
+def checklists(read: Read) -> dict[str, dict[str, object]]:
+    return {k.removeprefix("checklist-"): v for k, v in read.library.settings.items() if k.startswith("checklist-")}
+
+
+def parts(listed: dict[str, object]) -> list[tuple[str, list[dict[str, object]]]]:
+    """Titled parts of a checklist; one without a title where it is not split."""
+    whole = listed.get("item", [])
+    split = listed.get("part", [])
+    assert isinstance(whole, list) and isinstance(split, list)
+    return [("", whole)] if whole else [(str(p.get("title", "")), p.get("item", [])) for p in split]
+
+
+def checklist_items(read: Read) -> Iterator[tuple[str, str, dict[str, object]]]:
+    for key, listed in checklists(read).items():
+        for title, items in parts(listed):
+            for item in items:
+                yield key, title, item
+
+
+def test_checklists_declare_themselves(read: Read) -> None:
+    """H28, H37: title, mode, trigger, seconds; only known keys."""
+    bad = []
+    for key, listed in checklists(read).items():
+        at = f"checklists/{key}.toml"
+        if listed.get("mode") not in {"READ-DO", "DO-CONFIRM"}:
+            bad.append(f"{at}: mode {listed.get('mode')!r}")
+        bad += [f"{at}: no {k}" for k in ("title", "trigger") if not listed.get(k)]
+        if not isinstance(listed.get("seconds"), int):
+            bad.append(f"{at}: seconds is not a whole number")
+        bad += [
+            f"{at}: unknown key '{k}'" for k in set(listed) - {"title", "mode", "trigger", "seconds", "item", "part"}
+        ]
+        if bool(listed.get("item")) == bool(listed.get("part")):
+            bad.append(f"{at}: items, or parts with items")
+    offenders(bad)
+
+
+def test_checklists_have_five_to_nine_items_per_part(read: Read) -> None:
+    """H29."""
+    offenders(
+        f"checklists/{key}.toml {title}: {len(items)} items"
+        for key, listed in checklists(read).items()
+        for title, items in parts(listed)
+        if not 5 <= len(items) <= 9
+    )
+
+
+def test_checklist_items_name_a_state_along_one_path(read: Read) -> None:
+    """H31, H32: object and a state that can be seen, never 'checked'; stations rise along the path."""
+    bad = []
+    for key, listed in checklists(read).items():
+        for title, items in parts(listed):
+            at = f"checklists/{key}.toml {title}"
+            stations = [i.get("station") for i in items]
+            if any(not isinstance(s, int) for s in stations):
+                bad.append(f"{at}: a station is missing")
+            elif stations != sorted(stations, key=lambda s: int(str(s))):
+                bad.append(f"{at}: stations {stations} do not follow one path")
+            for item in items:
+                name = f"{at}: {item.get('object')}"
+                if not item.get("object") or not item.get("state"):
+                    bad.append(f"{name}: object and state")
+                if re.search(r"\bcheck(ed)?\b", str(item.get("state", "")), re.I):
+                    bad.append(f"{name}: '{item.get('state')}' is not a state")
+                bad += [
+                    f"{name}: unknown key '{k}'" for k in set(item) - {"object", "state", "station", "why", "needs"}
+                ]
+                needs = item.get("needs", [])
+                assert isinstance(needs, list)
+                known = {*read.library.features, *read.library.modifications}
+                bad += [f"{name}: unknown feature '{n}'" for n in needs if n not in known]
+    offenders(bad)
