@@ -185,6 +185,8 @@ class Age(Spec):
 
 
 class FittedTyres(Spec):
+    """``index_pressure`` is printed beside the greatest load on the sidewall; ``date_code`` is week and year, such as 2324."""
+
     size: Text
     load_index: int | None = Field(None, ge=60, le=140)
     fitted_at_km: Distance | None = Field(None, alias="fitted_at")
@@ -193,6 +195,7 @@ class FittedTyres(Spec):
     spares: int = Field(1, ge=0, le=4)
     front_kpa: Pressure | None = Field(None, alias="front")
     rear_kpa: Pressure | None = Field(None, alias="rear")
+    index_kpa: Pressure | None = Field(None, alias="index_pressure")
 
 
 class Ticket(Spec):
