@@ -144,6 +144,17 @@ def forms(trip: Path | None, build: str | None, kind: str, short: bool, paper: s
     click.echo(forms_report(trip, build, out, kind, short, paper, pdf))
 
 
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("files", type=FOLDER, nargs=-1, required=True)
+@_told_plainly
+def findings(folder: Path, files: tuple[Path, ...]) -> None:
+    """Bring FILES (marks saved on phones, findings tables) back into the trip FOLDER."""
+    from fieldkit.report import findings_report
+
+    click.echo(findings_report(folder, files))
+
+
 class _progress:
     """Names each step on the terminal while it runs; silent when the output is not a terminal."""
 

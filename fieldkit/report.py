@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -187,3 +187,22 @@ def forms_report(
         )
     written = write_forms(library, out, build, trip, kind=kind, short=short, paper=paper, pdf=pdf)
     return "\n".join(f"wrote {path}" for path in written)
+
+
+def findings_report(folder: Path, files: Sequence[Path]) -> str:
+    """Merge marks and findings into a trip and say what changed."""
+    from fieldkit.inspection.marks import TABLES, bring_back
+
+    trip = load_trip(folder)
+    back = bring_back(trip, files)
+    lines = [
+        f"{TABLES[kind][0]:<18} {count} new, {back.known[kind]} known already"
+        for kind, count in back.added.items()
+        if count or back.known[kind]
+    ]
+    lines += [
+        f"to restock: {packs:g} x {trip.library.items[i].name if i in trip.library.items else i}"
+        for i, packs in back.restock.items()
+    ]
+    lines += [f"disagree: {c}" for c in back.conflicts] + [f"note: {n}" for n in back.notes]
+    return "\n".join(lines or ["nothing in these files"])
