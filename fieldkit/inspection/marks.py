@@ -293,7 +293,7 @@ def conflicts(rows: Iterable[dict[str, str]]) -> list[str]:
     """
     groups: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for row in rows:
-        key = (row["vehicle"], row["failure_mode"], row.get("position", ""), row["date"])
+        key: tuple[str, ...] = (row["vehicle"], row["failure_mode"], row.get("position", ""), row["date"])
         groups.setdefault(key, []).append((row["finding"], row.get("inspector", "")))
     lines = []
     for key, found in groups.items():
