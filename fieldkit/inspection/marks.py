@@ -15,9 +15,9 @@ from pydantic import Field
 from fieldkit.errors import Fault, InputFaults, nearest_name, several
 from fieldkit.specs.base import Spec
 from fieldkit.specs.library import Library
-from fieldkit.specs.read_trip import iso_date
 from fieldkit.specs.reading import read_spec
 from fieldkit.specs.trip import FindingKind, Trip
+from fieldkit.specs.trip_tables import iso_date
 from fieldkit.tables import read_table, read_text
 
 FORMAT = "fieldkit-marks-1"

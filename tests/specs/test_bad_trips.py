@@ -9,7 +9,8 @@ import pytest
 
 from fieldkit.errors import InputFaults
 from fieldkit.specs.library import Library
-from fieldkit.specs.read_trip import load_trip, quantity_cell
+from fieldkit.specs.read_trip import load_trip
+from fieldkit.specs.trip_tables import quantity_cell
 
 Spoil = Callable[[str, str, str], Path]
 
