@@ -335,7 +335,7 @@ def test_every_field_repair_has_safety_check_and_limits(read: Read) -> None:
             bad.append(f"{at}: no safety")
         if count(procedure.sections.get("Check", "")) < 5:
             bad.append(f"{at}: the check says too little")
-        if not NEXT.search(procedure.sections.get("If it fails", "")):
+        if not NEXT.search(last := procedure.sections.get("If it fails", "")) and '"' not in last:
             bad.append(f"{at}: 'If it fails' names nothing to do next")
         if not procedure.head.limits.stop_when:
             bad.append(f"{at}: no limit")
@@ -396,6 +396,19 @@ def test_hazard_steps_exist(read: Read) -> None:
     )
 
 
+def test_pages_named_in_a_field_repair_exist(read: Read) -> None:
+    """What stands in quotation marks with a capital and three words or more is a title of a repair or a text."""
+    titles = {p.head.title for p in read.library.procedures.values()}
+    titles |= {t.splitlines()[0].removeprefix("# ") for t in read.library.texts.values()}
+    offenders(
+        f"{read.place('procedure', key)}: no page '{name}'"
+        for key, p in read.library.procedures.items()
+        for section in p.sections.values()
+        for name in re.findall(r'"([A-Z][^"]+)"', section)
+        if len(name.split()) >= 3 and not name.endswith((".", "!", "?")) and name not in titles
+    )
+
+
 def test_danger_is_rare(read: Read) -> None:
     """H25: at most one DANGER per field repair."""
     offenders(
@@ -422,12 +435,13 @@ def test_sentences_have_at_most_twenty_five_words(read: Read) -> None:
 
 
 def test_no_sentence_stands_in_two_texts(read: Read) -> None:
-    """Nine words or more: each text is written for its own case. Standing rules and notes on the law may recur."""
+    """Nine words or more: each text is written for its own case. Standing rules, notes on
+    the law and the titles of pages may recur."""
     standing = {normal(s) for s in sentences(read.library.texts.get("standing-rules", ""))}
     where: dict[str, list[str]] = defaultdict(list)
     for words in all_words(read):
         for sentence in () if words.law else sentences(words.text):
-            if count(sentence) >= 9:
+            if count(re.sub(r'"[^"]+"', "title", sentence)) >= 9:
                 where[normal(sentence)].append(words.place)
     offenders(
         f"{' | '.join(places)}: {sentence}"
