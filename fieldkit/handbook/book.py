@@ -1,0 +1,124 @@
+"""The main path of the pages: a plan in, a handbook folder out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from fieldkit.handbook.emergencies import emergency_pages
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.front import a_to_z, front_page, print_page
+from fieldkit.handbook.kit_page import kit_page
+from fieldkit.handbook.library_texts import text_pages
+from fieldkit.handbook.lists import list_pages
+from fieldkit.handbook.method import method_page
+from fieldkit.handbook.recovery_pages import recovery_pages
+from fieldkit.handbook.render import Body, render_bodies
+from fieldkit.handbook.repairs import repair_pages
+from fieldkit.handbook.search import search_data
+from fieldkit.handbook.settings import HandbookSettings
+from fieldkit.handbook.site import Writer, built_beside, listing, one_file_html, write_folder
+from fieldkit.handbook.stock import stock_data, stock_page
+from fieldkit.handbook.symptoms import finder_data, symptom_pages
+from fieldkit.handbook.trip_sheets import trip_pages
+from fieldkit.handbook.vehicles import vehicle_pages
+from fieldkit.handbook.weak_points import weak_point_pages
+from fieldkit.handbook.words import Words
+from fieldkit.specs.settings import read_settings
+
+
+def write_handbook(
+    plan: Any,
+    out: Path,
+    one_file: bool = False,
+    pdf: bool = False,
+    extra: Callable[[Path], Any] | None = None,
+) -> list[Path]:
+    """The offline handbook of a plan.
+
+    1. gather what many pages share;
+    2. make every page's context, before any is rendered, so that links and indexes see them all;
+    3. write the folder beside ``out``: pages, style, script, data, print files;
+    4. add the one-file handbook, the PDFs and what the caller adds;
+    5. swap the folder in.
+
+    Parameters
+    ----------
+    plan : fieldkit.plan.Plan
+        Everything that is shown; no likelihood is computed here.
+    out : Path
+        The folder to write. It must be new, empty, or made by this tool.
+    one_file : bool
+        Also write the whole handbook as one file to send.
+    pdf : bool
+        Also print the sheets with an installed Chromium.
+    extra : callable or None
+        Called with the fresh folder before it is swapped in; writes its own files there.
+
+    Returns
+    -------
+    list of Path
+        Every file written, under ``out``.
+
+    Raises
+    ------
+    OutputRefused
+        If ``out`` holds something that this tool did not make, or ``pdf`` was asked and no browser is found.
+    """
+    facts = gather(plan)
+    pages = all_pages(facts)
+    with built_beside(Path(out)) as fresh:
+        writer = Writer(fresh)
+        bodies = render_bodies(facts, pages)
+        data = page_data(facts, bodies)
+        write_folder(writer, facts, bodies, data)
+        if one_file:
+            writer.write(one_file_name(facts), one_file_html(facts, bodies, data))
+        if extra:
+            extra(fresh)
+        if pdf:
+            from fieldkit.handbook.pdf import print_sets_to_pdf
+
+            print_sets_to_pdf(fresh, facts)
+        names = [p.relative_to(fresh) for p in listing(fresh)]
+    return [Path(out) / name for name in names]
+
+
+def gather(plan: Any) -> Facts:
+    """The plan with the page words of its library."""
+    settings = read_settings("handbook", HandbookSettings, plan.trip.library).model_dump()
+    return Facts(plan, Words(settings, imperial=plan.trip.head.units == "imperial"))
+
+
+def all_pages(facts: Facts) -> list[Page]:
+    """Every page of the handbook, in the order of the printed book."""
+    pages = [
+        front_page(facts),
+        *emergency_pages(facts),
+        *trip_pages(facts),
+        *vehicle_pages(facts),
+        *symptom_pages(facts),
+        *repair_pages(facts),
+        *weak_point_pages(facts),
+        *list_pages(facts),
+        *recovery_pages(facts),
+        stock_page(facts),
+        kit_page(facts),
+        *text_pages(facts),
+        method_page(facts),
+    ]
+    return [*pages, a_to_z(facts, pages), print_page(facts)]
+
+
+def page_data(facts: Facts, bodies: list[Body]) -> dict[str, Any]:
+    """What the scripts read: the search index, the diagnosis tables, the stock."""
+    return {
+        "finder": finder_data(facts),
+        "search": search_data(facts, bodies),
+        "stock": stock_data(facts),
+    }
+
+
+def one_file_name(facts: Facts) -> str:
+    return f"{facts.trip.id}-handbook.html"

@@ -1,0 +1,83 @@
+"""The kit as a whole: what is in and why, what was left out, how the choice was proven, and the curve."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.handbook import charts
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.markup import inline
+from fieldkit.handbook.vehicles import packing_line
+from fieldkit.handbook.words import Figure, hours, in_words
+
+
+def kit_page(facts: Facts) -> Page:
+    """The chosen kit with its proof, curve, and what it does not cover."""
+    kit = facts.plan.kit
+    context = {
+        "lines": [_line(facts, e) for e in sorted(kit.items, key=lambda e: (e.must_carry, -(e.adds_hours or 0), e.item))],
+        "mass": f"{kit.mass_kg:.0f} kg",
+        "must_mass": f"{kit.must_carry_kg:.0f} kg",
+        "without": Figure(hours(kit.hours_without), f"{kit.hours_without:.3g} h"),
+        "with_kit": Figure(hours(kit.hours_with), f"{kit.hours_with:.3g} h"),
+        "proof": _proof(facts),
+        "curve": charts.kit_curve(facts),
+        "left_out": [_left(facts, x) for x in kit.left_out],
+        "uncovered": _uncovered(facts),
+        "limits": [
+            {"name": k.replace("_", " "), "used": f"{used:.4g}", "limit": f"{limit:.4g}"}
+            for k, (used, limit) in sorted(kit.limits.items())
+        ],
+        "backups": list(kit.backups),
+        "drop_out": [{"vehicle": facts.name(v), "lines": list(lines)} for v, lines in kit.drop_out.items()],
+        "notes": [inline(n) for n in kit.notes],
+        "trials": _trials(facts),
+    }
+    return Page("kit", facts.words["titles"]["kit"], "kit.html", "kit", context)
+
+
+def _line(facts: Facts, entry: Any) -> dict[str, Any]:
+    return {
+        **packing_line(facts, entry),
+        "where": f"{facts.name(entry.vehicle)}, {facts.place(entry.vehicle, entry.place)}",
+        "adds": hours(entry.adds_hours) if entry.adds_hours else "",
+        "exact": f"{entry.adds_hours:.3g} h" if entry.adds_hours else "",
+    }
+
+
+def _proof(facts: Facts) -> dict[str, str]:
+    proof, kit = facts.plan.kit.proof, facts.plan.kit
+    if proof.optimal:
+        said = "No kit within the limits would save more hours, as far as the estimates are right. This was proven."
+    else:
+        said = "A better kit may exist: the search stopped with a gap."
+    by = "failure patterns of simulated trips" if kit.chosen_by == "patterns" else "the plain program"
+    return {
+        "said": said,
+        "by": by,
+        "exact": f"saves {proof.objective:.4g} h; bound {proof.bound:.4g} h; gap {proof.gap:.2g}",
+    }
+
+
+def _left(facts: Facts, left: Any) -> dict[str, str]:
+    return {"name": facts.item_name(left.item), "mass": f"{left.mass_kg:.1f} kg", "adds": hours(left.would_add_hours)}
+
+
+def _uncovered(facts: Facts) -> list[dict[str, Any]]:
+    """Weak points that no carried repair covers, most hours first."""
+    found = [c for c in facts.plan.kit.cover if not c.procedures and c.mode in facts.library.failure_modes]
+    found.sort(key=lambda c: (-c.hours_with, c.vehicle, c.mode))
+    return [
+        {**facts.mode_ref(c.mode), "vehicle": facts.name(c.vehicle), "lost": hours(c.hours_with), "why": c.why_not}
+        for c in found[:20]
+    ]
+
+
+def _trials(facts: Facts) -> dict[str, Any]:
+    trials = facts.plan.trials
+    error = getattr(trials, "standard_error", 0.0)
+    return {
+        "unassisted": Figure(in_words(trials.unassisted), f"{trials.unassisted:.4g}, standard error {error:.2g}"),
+        "stranded": Figure(in_words(trials.stranded), f"{trials.stranded:.4g}"),
+        "lost": Figure(hours(trials.hours_lost), f"{trials.hours_lost:.3g} h"),
+    }

@@ -1,0 +1,146 @@
+"""Contexts to HTML. A page's body is rendered once; links in it name page keys until the writer resolves them."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import posixpath
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from fieldkit.handbook.facts import Facts, Page, slug_of
+from fieldkit.specs.read_library import shipped_folder
+
+SCRIPTS = ("marks.js", "coverage.js", "pages.js", "search.js", "finder.js", "stock.js")
+_LINK = re.compile(r'href="~([^"#]+)(?:#([^"]*))?"')
+
+
+@dataclass(frozen=True)
+class Body:
+    """A rendered page: its inner HTML with links still naming page keys (``href="~repairs/x"``)."""
+
+    page: Page
+    html: str
+
+
+@lru_cache(maxsize=4)
+def environment(folder: Path) -> Environment:
+    """The template environment: everything escaped, unknown names refused."""
+    env = Environment(
+        loader=FileSystemLoader(folder),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    env.globals["to"] = to
+    env.filters["lower_headings"] = lower_headings
+    return env
+
+
+def templates() -> Environment:
+    return environment(shipped_folder("site_template"))
+
+
+def to(key: str, anchor: str = "") -> Markup:
+    """A link to a page, or to a place on it, by key; resolved when pages are written."""
+    return Markup(f"~{key}#{slug_of(key)}-{anchor}" if anchor else f"~{key}")
+
+
+def lower_headings(html: str) -> Markup:
+    """A page's headings one level down, for files that join pages under one title.
+
+    >>> lower_headings("<h1>a</h1><h2 id=b>c</h2>")
+    Markup('<h2>a</h2><h3 id=b>c</h3>')
+    """
+    return Markup(re.sub(r"(</?h)([1-4])(?=[ >])", lambda m: f"{m[1]}{int(m[2]) + 1}", html))
+
+
+def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
+    """Each page's body, in page order."""
+    env = templates()
+    shared = {"stamp": facts.stamp, "words": facts.words, "w": facts.words["words"]}
+    return [
+        Body(page, env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug}))
+        for page in pages
+    ]
+
+
+# ------------------------------------------------------------------------------------------------ links
+def resolve(html: str, target: Callable[[str, str], str]) -> str:
+    """Every link by page key replaced by what ``target(key, anchor)`` gives."""
+    return _LINK.sub(lambda m: f'href="{target(m[1], m[2] or "")}"', html)
+
+
+def file_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str], str]:
+    """Relative links between files, with the full file name."""
+    here = posixpath.dirname(from_key)
+    cache: dict[str, str] = {}
+
+    def target(key: str, anchor: str) -> str:
+        if key not in cache:
+            _must_exist(key, known, from_key)
+            cache[key] = posixpath.relpath(f"{key}.html", here or ".")
+        return f"{cache[key]}#{anchor}" if anchor else cache[key]
+
+    return target
+
+
+def anchor_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str], str]:
+    """Links within one joined file."""
+
+    def target(key: str, anchor: str) -> str:
+        _must_exist(key, known, from_key)
+        return f"#{anchor or slug_of(key)}"
+
+    return target
+
+
+def _must_exist(key: str, known: Mapping[str, Any], from_key: str) -> None:
+    if key not in known:
+        raise KeyError(f"page {from_key} links to {key}, which is not in this handbook")
+
+
+# ---------------------------------------------------------------------------------------- style and script
+@lru_cache(maxsize=1)
+def script_text() -> str:
+    folder = shipped_folder("site_template") / "js"
+    return "\n".join((folder / name).read_text(encoding="utf-8") for name in SCRIPTS)
+
+
+def style_text(facts: Facts | None = None) -> str:
+    """The style sheet, with the footers that this handbook prints on every sheet."""
+    css = (shipped_folder("site_template") / "handbook.css").read_text(encoding="utf-8")
+    if facts is None:
+        return css
+    stamp = facts.stamp
+    left = _css_string(f"{stamp['trip']} · revision {stamp['revision']} · {stamp['date']}")
+    vehicles = _css_string(f"Vehicles: {stamp['vehicles']}")
+    pages = [
+        f"@page {{ @bottom-left {{ content: {left}; }} @bottom-center {{ content: {vehicles}; }} }}",
+        *(
+            f"@page v-{v.id} {{ @bottom-left {{ content: {left}; }} "
+            f"@bottom-center {{ content: {_css_string('Vehicle: ' + v.id)}; }} }}\n.v-{v.id} {{ page: v-{v.id}; }}"
+            for v in facts.vehicles
+        ),
+    ]
+    return css + "\n" + "\n".join(pages) + "\n"
+
+
+def _css_string(text: str) -> str:
+    """Text as a CSS string: nothing in it can end the string or the style sheet."""
+    safe = "".join(c if c.isalnum() or c in " .,:;-·/" else f"\\{ord(c):x} " for c in text)
+    return f'"{safe}"'
+
+
+def digest_source(text: str) -> str:
+    """A content-security source that allows exactly this inline script or style."""
+    return "'sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() + "'"

@@ -1,0 +1,255 @@
+"""Pages of the field repairs, in the fixed order of the form."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Any
+
+from markupsafe import Markup, escape
+
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.markup import Step, html_of, inline, lines_of_list, steps_of, values_in
+from fieldkit.handbook.words import minutes
+from fieldkit.specs.library import Hazard, Procedure
+from fieldkit.specs.trip import Vehicle
+
+SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+REPEATS_TO_TOP = 3
+SHORT_COMMAND = 8  # words
+
+
+def repair_pages(facts: Facts) -> list[Page]:
+    """One page per field repair, and their index by chapter."""
+    return [_index(facts), *(_page(facts, p) for p in facts.numbered)]
+
+
+def _index(facts: Facts) -> Page:
+    chapters = []
+    for chapter, name in facts.library.subsystems.items():
+        refs = [_listed(facts, p) for p in facts.numbered if p.subsystem == chapter]
+        if refs:
+            chapters.append({"id": chapter, "name": name, "repairs": refs})
+    return Page("repairs/index", facts.words["titles"]["repairs"], "repairs.html", "repairs", {"chapters": chapters})
+
+
+def _listed(facts: Facts, procedure: Procedure) -> dict[str, Any]:
+    ref = facts.repair_ref(procedure)
+    covered = [c["vehicle"] for c in ref["cover"] if not c["lacks"]]
+    short = [c["vehicle"] for c in ref["cover"] if c["lacks"]]
+    return {**ref, "covered": covered, "short": short, "lacks": next((c["lacks"] for c in ref["cover"] if c["lacks"]), [])}
+
+
+def _page(facts: Facts, procedure: Procedure) -> Page:
+    head, number = procedure.head, facts.numbers[procedure.id]
+    vehicles = facts.suits(procedure.id)
+    top, by_step = place_hazards(head.hazards, len(steps_of(procedure.sections["Steps"])))
+    context = {
+        "id": procedure.id,
+        "number": number,
+        "chapter_name": facts.chapter_name(procedure.subsystem),
+        "kind": facts.words.label("kinds", head.kind),
+        "kind_id": head.kind,
+        "kind_meaning": facts.words.label("kind_meanings", head.kind),
+        "applies_to": inline(head.applies_to),
+        "cover": facts.repair_ref(procedure)["cover"],
+        "vehicles": [v.name for v in vehicles],
+        "modes": [facts.mode_ref(m) for m in head.repairs],
+        "when": section(facts, procedure, "When to use"),
+        "not_for": section(facts, procedure, "Not for"),
+        "slots": slots(facts, procedure, vehicles),
+        "hazards": top,
+        "standing_only": head.standing_rules_only,
+        "steps": _numbered_steps(procedure, by_step),
+        "values": _values(procedure),
+        "check": section(facts, procedure, "Check"),
+        "limits": limits(facts, procedure),
+        "leaves": facts.words.label("leaves", head.leaves),
+        "afterwards": lines_of_list(procedure.sections["Afterwards"]),
+        "fails": section(facts, procedure, "If it fails"),
+        "on_return": section(facts, procedure, "On return"),
+        "holds": facts.words.chance_figure(head.holds),
+        "trained": head.skill == "trained",
+        "evidence": head.evidence,
+    }
+    return Page(
+        f"repairs/{procedure.id}",
+        head.title,
+        "repair.html",
+        "repairs",
+        context,
+        also=tuple(facts.mode(m).title for m in head.repairs),
+        about=tuple(v.id for v in vehicles),
+    )
+
+
+# ------------------------------------------------------------------------------------------ hazards
+def hazard_box(messages: list[Hazard]) -> dict[str, Any]:
+    """Messages in one box: it takes the highest signal word of those in it."""
+    word = min((m.word for m in messages), key=SIGNAL_ORDER.index)
+    return {"word": word, "alert": word != "NOTICE", "messages": [_message(m) for m in messages]}
+
+
+def _message(hazard: Hazard) -> dict[str, Any]:
+    """The first command leads where it is short; then what the hazard is and what happens."""
+    first, rest = hazard.avoid[0], hazard.avoid[1:]
+    lead = first if len(first.split()) <= SHORT_COMMAND else ""
+    return {
+        "lead": inline(lead),
+        "hazard": inline(hazard.hazard),
+        "consequence": inline(hazard.consequence),
+        "avoid": [inline(a) for a in (rest if lead else hazard.avoid)],
+    }
+
+
+def place_hazards(hazards: tuple[Hazard, ...], steps: int) -> tuple[list[dict[str, Any]], dict[int, dict[str, Any]]]:
+    """Boxes before step 1, one per signal word, and boxes right before their step.
+
+    A message that would stand at three steps or more, or at a step that is not there, moves to the top.
+    """
+    texts = [h.hazard for h in hazards if h.step]
+    often = {t for t in texts if texts.count(t) >= REPEATS_TO_TOP}
+    top: dict[str, list[Hazard]] = {}
+    by_step: dict[int, list[Hazard]] = {}
+    for hazard in hazards:
+        if hazard.step and hazard.step <= steps and hazard.hazard not in often:
+            by_step.setdefault(hazard.step, []).append(hazard)
+        elif hazard.hazard not in [h.hazard for h in top.get(hazard.word, [])]:
+            top.setdefault(hazard.word, []).append(hazard)
+    boxes = [hazard_box(top[word]) for word in SIGNAL_ORDER if word in top]
+    return boxes, {step: hazard_box(found) for step, found in by_step.items()}
+
+
+# -------------------------------------------------------------------------------------------- steps
+def _numbered_steps(procedure: Procedure, by_step: dict[int, dict[str, Any]]) -> list[dict[str, Any]]:
+    return [
+        {"number": n, "step": step, "hazard": by_step.get(n)}
+        for n, step in enumerate(steps_of(procedure.sections["Steps"]), 1)
+    ]
+
+
+def _values(procedure: Procedure) -> list[dict[str, str]]:
+    """Every measurable value of the steps and the check, with both systems of units and where it stands."""
+    found = []
+    for n, step in enumerate(steps_of(procedure.sections["Steps"]), 1):
+        found += values_in(_plain(step), f"step {n}")
+    found += values_in(procedure.sections["Check"], "check")
+    return [{"where": v.where, "text": v.text} for v in dict.fromkeys(found)]
+
+
+def _plain(step: Step) -> str:
+    return " ".join(str(Markup(t).striptags()) for t in (step.text, step.expect or "", *step.parts, *step.notes))
+
+
+# --------------------------------------------------------------------------------- what it takes
+def slots(facts: Facts, procedure: Procedure, vehicles: tuple[Vehicle, ...]) -> dict[str, Any]:
+    """The six fixed slots; an empty one says so on the page."""
+    head = procedure.head
+    return {
+        "conditions": [inline(c) for c in head.conditions],
+        "people": head.people,
+        "skill": facts.words.label("skills", head.skill),
+        "minutes": minutes(head.minutes),
+        "tools": [gear_line(facts, i, float(n), vehicles) for i, n in head.tools.items()],
+        "supplies": [gear_line(facts, i, float(n), vehicles) for i, n in head.supplies.items()],
+        "spares": [gear_line(facts, i, float(n), vehicles) for i, n in head.spares.items()],
+    }
+
+
+def gear_line(facts: Facts, item: str, quantity: float, vehicles: tuple[Vehicle, ...]) -> dict[str, Any]:
+    """One line of a slot: name, quantity with its unit, and where it is packed or that it is not."""
+    spots = facts.spots.get(item, ())
+    stand_ins = [] if spots else _stand_ins(facts, item, vehicles)
+    return {
+        "id": item,
+        "name": facts.item_name(item),
+        "quantity": quantity_text(quantity, facts.library.items[item].pack_size if item in facts.library.items else 1),
+        "packs": quantity,
+        "spots": [_spot(s) for s in spots],
+        "stand_ins": stand_ins,
+        "packed": bool(spots),
+    }
+
+
+def _spot(spot: Any) -> dict[str, Any]:
+    return {
+        "vehicle": spot.vehicle_name,
+        "place": spot.place_name,
+        "key": f"vehicles/{spot.vehicle}/packing",
+        "anchor": spot.place,
+        "quantity": spot.quantity,
+    }
+
+
+def _stand_ins(facts: Facts, item: str, vehicles: tuple[Vehicle, ...]) -> list[dict[str, Any]]:
+    others = facts.library.items[item].substitutes if item in facts.library.items else ()
+    return [
+        {"name": facts.item_name(o), "spots": [_spot(s) for s in facts.spots[o]]} for o in others if o in facts.spots
+    ]
+
+
+def quantity_text(packs: float, pack_size: float) -> str:
+    """A quantity in packs as a person would fetch it.
+
+    >>> quantity_text(2, 1), quantity_text(0.1, 20), quantity_text(0.5, 1), quantity_text(1, 100)
+    ('2 pieces', '2 of the 20 in a pack', 'about half a pack', '1 pack of 100')
+    """
+    if packs == round(packs):
+        many = f"{packs:.0f}"
+        if pack_size > 1:
+            return f"{many} pack{'s' if packs > 1 else ''} of {pack_size:g}"
+        return f"{many} piece{'s' if packs > 1 else ''}"
+    pieces = packs * pack_size
+    if pack_size >= 2 and pieces >= 0.95:
+        return f"{pieces:.0f} of the {pack_size:g} in a pack"
+    return f"about {_fraction(packs)} pack"
+
+
+def _fraction(share: float) -> str:
+    names = ((0.05, "a twentieth of a"), (0.1, "a tenth of a"), (0.2, "a fifth of a"), (0.25, "a quarter of a"),
+             (0.33, "a third of a"), (0.5, "half a"), (0.67, "two thirds of a"), (0.75, "three quarters of a"),
+             (1.0, "one"), (1.5, "one and a half"))  # fmt: skip
+    return min(names, key=lambda n: abs(n[0] - share))[1]
+
+
+def limits(facts: Facts, procedure: Procedure) -> dict[str, Any]:
+    """How far the vehicle may go on this repair."""
+    found = procedure.head.limits
+    rows = []
+    if found.speed_kmh is not None:
+        rows.append(("At most", facts.words.quantity(found.speed_kmh, "km/h")))
+    if found.distance_km is not None:
+        rows.append(("No further than", facts.words.quantity(found.distance_km, "km")))
+    if found.aboard is not None:
+        rows.append(("People aboard", str(found.aboard)))
+    return {
+        "temporary": procedure.head.kind != "proper",
+        "rows": rows,
+        "stop_when": inline(found.stop_when),
+    }
+
+
+# ------------------------------------------------------------------------------------ cross-references
+def section(facts: Facts, procedure: Procedure, name: str) -> Markup:
+    """A section's text, with the titles of other repairs in it made into numbered references."""
+    return linked(facts, html_of(procedure.sections[name]), procedure.id)
+
+
+def linked(facts: Facts, html: Markup, without: str = "") -> Markup:
+    """Titles of field repairs in a text as links that also say the number, so that paper works."""
+    targets, pattern = _title_pattern(tuple((p.id, p.head.title) for p in facts.numbered))
+
+    def reference(match: re.Match[str]) -> str:
+        found = targets[match[0].lower()]
+        if found == without:
+            return match[0]
+        return f'<a href="~repairs/{found}">{match[0]} (repair {facts.numbers[found]})</a>'
+
+    return Markup(pattern.sub(reference, html)) if targets else html
+
+
+@lru_cache(maxsize=4)
+def _title_pattern(titles: tuple[tuple[str, str], ...]) -> tuple[dict[str, str], re.Pattern[str]]:
+    targets = {str(escape(title)).lower(): key for key, title in titles}
+    ordered = sorted(targets, key=len, reverse=True)
+    return targets, re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, ordered)) + r")(?!\w)", re.I)

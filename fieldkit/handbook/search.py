@@ -1,0 +1,91 @@
+"""The search index: every page's title, other names and words, small enough to sit in a classic script."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import Any
+
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.render import Body
+
+_WORD = re.compile(r"[^\W_]+(?:-[^\W_]+)*", re.UNICODE)
+_TAG = re.compile(r"<(?:style|script|svg)\b.*?</(?:style|script|svg)>|<[^>]+>", re.S)
+STOP = frozenset(
+    "a an and are as at be but by for from has have if in into is it its no not of off on or out so than that the their "
+    "them then there they this to up was when where which who will with you your page repair see".split()
+)
+MOST_PAGES_FOR_A_WORD = 0.35
+
+
+def search_data(facts: Facts, bodies: list[Body]) -> dict[str, Any]:
+    """``pages``: [key, title, chapter, first words]; ``words``: word to page numbers (title words first, negative);
+    ``alias``: other names to our words; settings of the box.
+    """
+    kept = [b for b in bodies if b.page.in_book]
+    pages = [[b.page.key, b.page.title, facts.words["titles"][b.page.chapter], _snippet(b)] for b in kept]
+    return {
+        "pages": pages,
+        "words": _postings(kept),
+        "alias": _aliases(facts),
+        "settings": facts.words["search"],
+    }
+
+
+def _text(body: Body) -> str:
+    from html import unescape
+
+    return " ".join(unescape(_TAG.sub(" ", body.html)).split())
+
+
+def _snippet(body: Body) -> str:
+    match = re.search(r'<p class="lead">(.*?)</p>', body.html, re.S)
+    text = _TAG.sub(" ", match[1]) if match else ""
+    from html import unescape
+
+    words = " ".join(unescape(text).split())
+    return words if len(words) <= 110 else words[:107].rsplit(" ", 1)[0] + " ..."
+
+
+def words_of(text: str) -> list[str]:
+    """Words of a text as the index holds them; compounds also by their parts.
+
+    >>> words_of("Free-wheel hub, 2 nuts")
+    ['free-wheel', 'free', 'wheel', 'hub', 'nuts']
+    """
+    found = []
+    for word in _WORD.findall(text.lower()):
+        parts = [word, *word.split("-")] if "-" in word else [word]
+        found += [p for p in parts if len(p) > 1 and p not in STOP and not p.isdigit()]
+    return found
+
+
+def _postings(bodies: list[Body]) -> dict[str, list[int]]:
+    """Word to page numbers, heaviest first; a page whose title or other names hold the word is said as -(n + 1)."""
+    weight: dict[str, dict[int, int]] = {}
+    titled: dict[str, set[int]] = {}
+    for n, body in enumerate(bodies):
+        for word in words_of(" ".join((body.page.title, *body.page.also))):
+            titled.setdefault(word, set()).add(n)
+            weight.setdefault(word, {})[n] = 1000
+        for word, count in Counter(words_of(_text(body))).items():
+            weight.setdefault(word, {}).setdefault(n, count)
+    most = max(20, int(len(bodies) * MOST_PAGES_FOR_A_WORD))
+    kept = {}
+    for word, pages in sorted(weight.items()):
+        ranked = sorted(pages, key=lambda n: (-pages[n], n))
+        if len(ranked) > most:
+            ranked = [n for n in ranked if n in titled.get(word, ())]
+        if ranked:
+            kept[word] = [-(n + 1) if n in titled.get(word, ()) else n for n in ranked[:60]]
+    return kept
+
+
+def _aliases(facts: Facts) -> dict[str, str]:
+    alias = facts.library.settings.get("words", {}).get("alias", {})
+    return {str(k).lower(): str(v).lower() for k, v in alias.items()} if isinstance(alias, dict) else {}
+
+
+def page_words(page: Page) -> list[str]:
+    """Words that find a page by its name."""
+    return words_of(" ".join((page.title, *page.also)))

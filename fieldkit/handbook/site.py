@@ -1,0 +1,226 @@
+"""The writer: a folder of pages, joined files for print and for sending, built beside and swapped in."""
+
+from __future__ import annotations
+
+import json
+import os
+import posixpath
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from fieldkit.errors import OutputRefused
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.render import (
+    Body,
+    anchor_links,
+    digest_source,
+    file_links,
+    resolve,
+    script_text,
+    style_text,
+    templates,
+)
+
+MARKER = ".fieldkit-made"
+FOLDER_POLICY = (
+    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' data:; "
+    "base-uri 'none'; form-action 'none'"
+)
+
+
+# ----------------------------------------------------------------------------------------- safe output
+@contextmanager
+def built_beside(out: Path) -> Iterator[Path]:
+    """A fresh folder beside ``out`` that takes its place when the block ends well; else ``out`` stays as it was.
+
+    Raises
+    ------
+    OutputRefused
+        If ``out`` is a file, or a folder with something in it that this tool did not make.
+    """
+    out = Path(os.path.abspath(out))
+    refuse_foreign(out)
+    fresh = out.with_name(f".{out.name}.new-{os.getpid()}")
+    shutil.rmtree(fresh, ignore_errors=True)
+    fresh.mkdir(parents=True)
+    try:
+        (fresh / MARKER).write_text("Made by fieldkit. This folder is replaced whole at the next run.\n", encoding="utf-8")
+        yield fresh
+        _swap(fresh, out)
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def refuse_foreign(out: Path) -> None:
+    """Stop before anything is written where it would replace what somebody else made."""
+    if out.is_symlink() or (out.exists() and not out.is_dir()):
+        raise OutputRefused(f"{out} is not a folder; name another output folder")
+    if out.is_dir() and any(out.iterdir()) and not (out / MARKER).is_file():
+        raise OutputRefused(f"{out} holds something that this tool did not make; name another output folder, or empty it")
+
+
+def _swap(fresh: Path, out: Path) -> None:
+    old = out.with_name(f".{out.name}.old-{os.getpid()}")
+    if out.exists():
+        out.rename(old)
+    try:
+        fresh.rename(out)
+    except OSError:
+        if old.exists():
+            old.rename(out)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+class Writer:
+    """Writes files under one folder; refuses to write one path twice or outside."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.written: list[str] = []
+        self._made: set[str] = set()
+
+    def write(self, name: str, text: str) -> None:
+        if name in self.written or name.startswith(("/", "..")) or posixpath.normpath(name) != name:
+            raise ValueError(f"{name}: written twice, or outside the output folder")
+        parent = posixpath.dirname(name)
+        if parent not in self._made:
+            (self.folder / parent).mkdir(parents=True, exist_ok=True)
+            self._made.add(parent)
+        with open(self.folder / name, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        self.written.append(name)
+
+
+# ------------------------------------------------------------------------------------------- the folder
+def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[str, Any]) -> None:
+    """Every page as a file, the style, the script and its data, and the joined files for print."""
+    pages = [b.page for b in bodies]
+    known = {p.key: p for p in pages} | dict.fromkeys(print_sets(facts, pages))
+    for body in bodies:
+        writer.write(f"{body.page.key}.html", page_html(facts, body, known))
+    writer.write("handbook.css", style_text(facts))
+    writer.write("handbook.js", script_text())
+    for name, value in data.items():
+        writer.write(f"data/{name}.js", f"window.fieldkitData=window.fieldkitData||{{}};fieldkitData.{name}={_json(value)};\n")
+    for key, chosen in print_sets(facts, pages).items():
+        writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
+
+
+def page_html(facts: Facts, body: Body, known: dict[str, Any]) -> str:
+    """One page whole: head, header, body, footer, with its links made relative."""
+    depth = body.page.key.count("/")
+    html = templates().get_template("page.html").render(
+        page=body.page,
+        slug=body.page.slug,
+        body=body.html,
+        root="../" * depth,
+        policy=FOLDER_POLICY,
+        **_frame(facts),
+    )
+    return resolve(html, file_links(body.page.key, known))
+
+
+def _frame(facts: Facts) -> dict[str, Any]:
+    titles = facts.words["titles"]
+    return {
+        "stamp": facts.stamp,
+        "titles": titles,
+        "language": facts.words["language"],
+        "search": facts.words["search"],
+        "w": facts.words["words"],
+    }
+
+
+def _json(value: Any) -> str:
+    """Compact, sorted, and safe inside a script element and a classic script."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+# --------------------------------------------------------------------------------------- joined files
+def print_sets(facts: Facts, pages: list[Page]) -> dict[str, list[str]]:
+    """Ready-made print files: key to the page keys that they join."""
+    book = [p.key for p in pages if p.in_book]
+    sets = {"print/all": book, "print/must-have": must_have(facts)}
+    for vehicle in facts.vehicles:
+        own = [p.key for p in pages if p.key.startswith(f"vehicles/{vehicle.id}/")]
+        sets[f"print/vehicle-{vehicle.id}"] = [*own, f"recovery/{vehicle.id}"]
+    sets["print/lists"] = [k for k in book if k.startswith("lists/")]
+    return {key: [k for k in keys if k in {p.key for p in pages}] for key, keys in sets.items()}
+
+
+def must_have(facts: Facts) -> list[str]:
+    """The fallback on paper: first minutes, contacts, key figures, and the repairs that are likeliest here."""
+    keys = ["emergency/index", "trip/card", "trip/key-figures"]
+    return keys + [f"repairs/{p}" for p in likeliest_repairs(facts)]
+
+
+def likeliest_repairs(facts: Facts) -> list[str]:
+    """Repairs of the likeliest weak points that the kit covers on some vehicle, each once."""
+    most = facts.words["print"]["top_repairs"]
+    risks = sorted(facts.plan.risks.by_key.values(), key=lambda r: (-r.expected.value, r.vehicle, r.mode))
+    found: dict[str, None] = {}
+    for risk in risks:
+        for p in facts.repairs_of.get(risk.mode, ()):
+            if any(v.id == risk.vehicle for v in facts.suits(p.id)) and not facts.lacks(p.id, risk.vehicle):
+                found.setdefault(p.id)
+                break
+        if len(found) >= most:
+            break
+    return list(found)
+
+
+def _joined(facts: Facts, key: str, bodies: list[Body], chosen: list[str]) -> str:
+    """Several pages in one file for printing; links inside go to anchors, others become plain text."""
+    by_key = {b.page.key: b for b in bodies}
+    html = templates().get_template("joined.html").render(
+        bodies=[by_key[k] for k in chosen],
+        key=key,
+        root="../" * key.count("/"),
+        policy=FOLDER_POLICY,
+        **_frame(facts),
+    )
+    return resolve_within(html, key, set(chosen))
+
+
+def resolve_within(html: str, key: str, chosen: set[str]) -> str:
+    """Links to pages in the file as anchors; links to others lose their address and keep their words."""
+    target = anchor_links(key, dict.fromkeys(chosen))
+    return _drop_dead(resolve(html, lambda k, a: target(k, a) if k in chosen else "~"))
+
+
+def _drop_dead(html: str) -> str:
+    return re.sub(r'<a (?:class="[^"]*" )?href="~"[^>]*>(.*?)</a>', r"\1", html, flags=re.S)
+
+
+# ------------------------------------------------------------------------------------------- one file
+def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str:
+    """The whole handbook in one page: style, script, data and drawings inside, links by anchor."""
+    style, script = style_text(facts), script_text().replace("</", "<\\/")
+    policy = (
+        f"default-src 'none'; script-src {digest_source(script)}; style-src {digest_source(style)}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
+    html = templates().get_template("one_file.html").render(
+        bodies=kept,
+        style=style,
+        script=script,
+        data={name: _json(value) for name, value in data.items()},
+        policy=policy,
+        **_frame(facts),
+    )
+    return resolve_within(html, "one-file", {b.page.key for b in kept})
+
+
+def listing(folder: Path) -> list[Path]:
+    """Every file under a folder, sorted."""
+    return sorted(p for p in folder.rglob("*") if p.is_file())
+
+
+Extra = Callable[[Path], Any]

@@ -1,0 +1,92 @@
+"""Stock as it changes: the page, and the data that its script reckons with."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.vehicles import vehicle_ref
+
+WAYS = (("used", "used up"), ("lost", "lost"), ("lent", "lent"), ("left", "left with a vehicle"))
+
+
+def stock_page(facts: Facts) -> Page:
+    """Everything carried, by vehicle and place; where scripts run, with buttons to mark what has changed."""
+    vehicles = []
+    for v in facts.vehicles:
+        lines = [line for line in stock_lines(facts) if line["vehicle"] == v.id]
+        vehicles.append({**vehicle_ref(facts, v), "lines": lines})
+    context = {"vehicles": vehicles, "note": facts.words["front"]["marks_note"], "only_one": _only_ones(facts)}
+    return Page("stock", facts.words["titles"]["stock"], "stock.html", "stock", context)
+
+
+def stock_lines(facts: Facts) -> list[dict[str, Any]]:
+    """One line per item and place, in page order."""
+    return [
+        {
+            "item": s.item,
+            "name": facts.item_name(s.item),
+            "vehicle": s.vehicle,
+            "place": s.place,
+            "place_name": s.place_name,
+            "quantity": s.quantity,
+        }
+        for spots in facts.spots.values()
+        for s in spots
+    ]
+
+
+def _only_ones(facts: Facts) -> list[str]:
+    """Items of which there is a single pack and which a covered repair needs."""
+    needed = {i for p in facts.numbered for v in facts.suits(p.id) if not facts.lacks(p.id, v.id) for i in p.items()}
+    return sorted(facts.item_name(i) for i, n in facts.stock.items() if n == 1 and i in needed)
+
+
+def stock_data(facts: Facts) -> dict[str, Any]:
+    """What the page's script needs to say at once what is no longer covered.
+
+    ``items`` with stand-ins and the vehicles they suit, ``lines`` as packed, ``repairs`` with needs and vehicles,
+    ``vehicles`` with seats, people, water and fuel.
+    """
+    items = sorted({i for p in facts.numbered for i in p.items()} | set(facts.stock))
+    return {
+        "items": {i: _item(facts, i) for i in items},
+        "lines": [
+            {"item": x["item"], "vehicle": x["vehicle"], "place": x["place"], "placeName": x["place_name"], "quantity": x["quantity"]}
+            for x in stock_lines(facts)
+        ],
+        "repairs": {p.id: _repair(facts, p) for p in facts.numbered if facts.suits(p.id)},
+        "vehicles": {v.id: _vehicle(facts, v) for v in facts.vehicles},
+        "people": facts.trip.head.party.people,
+        "waterPerDay": facts.plan.exposure.supplies.water_l_per_person_day,
+    }
+
+
+def _item(facts: Facts, item: str) -> dict[str, Any]:
+    gear = facts.gear.get(item)
+    suits = [v.id for v in facts.vehicles if gear and gear.fits <= facts.features[v.id]]
+    return {"name": facts.item_name(item), "standIns": list(gear.stand_ins) if gear else [], "suits": suits}
+
+
+def _repair(facts: Facts, procedure: Any) -> dict[str, Any]:
+    return {
+        "title": procedure.head.title,
+        "number": facts.numbers[procedure.id],
+        "key": f"repairs/{procedure.id}",
+        "kind": facts.words.label("kinds", procedure.head.kind),
+        "kindId": procedure.head.kind,
+        "needs": {i: float(n) for i, n in sorted(procedure.items().items())},
+        "vehicles": [v.id for v in facts.suits(procedure.id)],
+    }
+
+
+def _vehicle(facts: Facts, vehicle: Any) -> dict[str, Any]:
+    return {
+        "name": vehicle.name,
+        "seats": vehicle.archetype.seats,
+        "crew": vehicle.entry.crew,
+        "water": vehicle.spec.water_l,
+        "fuel": vehicle.archetype.fuel_tank_l + sum(part.fuel_l for _, part in vehicle.modifications),
+        "fuelKind": vehicle.archetype.fuel,
+        "payloadLeft": facts.plan.loads[vehicle.id].payload_left_kg,
+    }

@@ -1,0 +1,373 @@
+"""Sheets of the trip: route, convoy, a side for each driver, emergency card, papers, and the leader's private page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.handbook import charts
+from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.library_texts import text_body
+from fieldkit.handbook.markup import inline
+from fieldkit.handbook.vehicles import figure_lines, state_words, vehicle_ref
+from fieldkit.handbook.words import day_text, hours, joined
+from fieldkit.specs.trip import Vehicle
+
+
+def trip_pages(facts: Facts) -> list[Page]:
+    """Every sheet of the trip; the leader's page only in the leader's copy."""
+    pages = [_route(facts), _convoy(facts), _card(facts), _key_figures(facts), _papers(facts)]
+    pages += [_driver(facts, v) for v in facts.vehicles]
+    if facts.trip.head.private and facts.trip.private:
+        pages.append(_leader(facts))
+    return pages
+
+
+# ------------------------------------------------------------------------------------------------ route
+def _route(facts: Facts) -> Page:
+    head, exposure = facts.trip.head, facts.plan.exposure
+    context = {
+        "length": f"{facts.plan.route.length_km:.0f} km",
+        "days": head.days,
+        "legs": [_leg(facts, leg) for leg in exposure.legs],
+        "stops": [_stop(s) for s in head.stop],
+        "help": [_help(facts, h) for h in head.help],
+        "escapes": [_escape(facts, e) for e in head.escape],
+        "map": route_map(facts),
+        "profile": charts.height_profile(facts),
+        "help_profile": charts.help_profile(facts),
+        "worst": exposure.remoteness.worst,
+        "turn_back_rules": text_body(facts, "turn-back"),
+        "turn_back": [_turn_back(row) for row in exposure.remoteness.turn_back],
+        "cautions": [inline(c) for c in exposure.cautions],
+        "sun": list(exposure.sun),
+        "supplies": _supplies(facts),
+        "climate": head.climate,
+        "margin": f"{head.limits.water_margin_days:g}",
+    }
+    return Page("trip/route", facts.words["titles"]["route"], "route.html", "route", context)
+
+
+def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
+    reach = [
+        (facts.words.label("help_kinds", kind), hours(value) if value is not None else "none in reach")
+        for kind, value in sorted(leg.hours_to_help.items())
+    ]
+    return {
+        "number": leg.index + 1,
+        "day": leg.day,
+        "from": f"{leg.from_km:.0f}",
+        "to": f"{leg.to_km:.0f}",
+        "km": f"{leg.km:.0f}",
+        "surface": charts.surface_name(facts, leg.surface),
+        "difficulty": f"{leg.difficulty} of 4, {facts.words.label('difficulty', leg.difficulty)}",
+        "reasons": [r for r in leg.reasons if r],
+        "speed": f"{leg.speed_kmh:.0f} km/h",
+        "hours": hours(leg.hours),
+        "water": f"{leg.water_depth_m:.1f} m" if leg.water_depth_m else "",
+        "reach": reach,
+        "out": hours(leg.out_h),
+        "workshop": leg.workshop,
+    }
+
+
+def _stop(stop: Any) -> dict[str, Any]:
+    return {"name": stop.name, "km": f"{stop.km:.0f}", "day": stop.day, "camp": stop.camp}
+
+
+def _help(facts: Facts, point: Any) -> dict[str, Any]:
+    return {
+        "name": point.name,
+        "kinds": joined([facts.words.label("help_kinds", k) for k in point.kind]),
+        "where": _where(point),
+        "open": point.open,
+        "fuels": joined(list(point.fuels)),
+        "lead": f"{point.lead_days:g} days" if point.lead_days else "",
+        "at": position(*point.at) if point.at else "",
+    }
+
+
+def _where(point: Any) -> str:
+    if point.km is None:
+        return "off the route, by the roads out"
+    return f"km {point.km:.0f}" + (f", {point.off_km:.0f} km off the route" if point.off_km else "")
+
+
+def _escape(facts: Facts, escape: Any) -> dict[str, Any]:
+    return {
+        "km": f"{escape.km:.0f}",
+        "to": escape.to,
+        "distance": f"{escape.distance_km:.0f} km",
+        "surface": charts.surface_name(facts, escape.surface),
+    }
+
+
+def _turn_back(row: dict[str, Any]) -> dict[str, str]:
+    return {
+        "resource": str(row.get("resource", row.get("kind", ""))),
+        "km": f"{float(row['km']):.0f}" if row.get("km") is not None else "",
+        "text": str(row.get("text", row.get("words", ""))),
+    }
+
+
+def _supplies(facts: Facts) -> dict[str, Any]:
+    supplies = facts.plan.exposure.supplies
+    return {
+        "fuel": [
+            {
+                "vehicle": facts.name(f.vehicle),
+                "from": f.from_name,
+                "to": f.to_name,
+                "km": f"{f.km:.0f} km",
+                "needed": f"{f.needed_l:.0f} L",
+                "reserve": f"{f.reserve_l:.0f} L",
+                "carried": f"{f.carried_l:.0f} L",
+                "margin": f"{f.margin_l:.0f} L left" if f.margin_l >= 0 else f"{-f.margin_l:.0f} L short",
+            }
+            for f in supplies.fuel
+        ],
+        "water_day": f"{supplies.water_l_per_person_day:.1f} L",
+        "water_needed": f"{supplies.water_needed_l:.0f} L",
+        "water_carried": f"{supplies.water_carried_l:.0f} L",
+        "food": f"{supplies.food_days:.0f} days",
+        "faults": list(supplies.faults),
+        "notes": [inline(n) for n in supplies.notes],
+    }
+
+
+def position(lat: float, lon: float) -> str:
+    """A position as read out over a radio: decimal degrees, and degrees with minutes.
+
+    >>> position(-24.5, 131.25)
+    '24.50000° S, 131.25000° E (24° 30.000\\' S, 131° 15.000\\' E)'
+    """
+    ns, ew = "S" if lat < 0 else "N", "W" if lon < 0 else "E"
+
+    def minute(value: float) -> str:
+        whole, rest = divmod(round(abs(value) * 60_000), 60_000)
+        return f"{whole}° {rest / 1000:06.3f}'".replace("° 0", "° ") if rest < 10_000 else f"{whole}° {rest / 1000:.3f}'"
+
+    return f"{abs(lat):.5f}° {ns}, {abs(lon):.5f}° {ew} ({minute(lat)} {ns}, {minute(lon)} {ew})"
+
+
+def route_map(facts: Facts) -> dict[str, Any] | None:
+    """The track from its own points, north up, legs told apart by dashes and numbers; None without points."""
+    import numpy as np
+
+    route = facts.plan.route
+    if len(route.lat) < 2:
+        return None
+    step = max(1, len(route.lat) // 600)
+    lat, lon, km = route.lat[::step], np.unwrap(np.radians(route.lon[::step])), route.km[::step]
+    x, y = np.degrees(lon) * np.cos(np.radians(lat.mean())), -lat
+    scale = min(560 / max(np.ptp(x), 1e-9), 420 / max(np.ptp(y), 1e-9))
+    x, y = 40 + (x - x.min()) * scale, 30 + (y - y.min()) * scale
+    legs = []
+    for leg in facts.plan.exposure.legs:
+        on = (km >= leg.from_km - 1e-6) & (km <= leg.to_km + 1e-6)
+        if on.sum() >= 2:
+            middle = int(np.argmin(np.abs(km - (leg.from_km + leg.to_km) / 2)))
+            legs.append(
+                {
+                    "points": " ".join(f"{charts.r1(a)},{charts.r1(b)}" for a, b in zip(x[on], y[on], strict=True)),
+                    "dash": ("", "8 4", "2 4", "12 4 2 4")[leg.difficulty - 1],
+                    "number": leg.index + 1,
+                    "x": charts.r1(x[middle]),
+                    "y": charts.r1(y[middle]),
+                }
+            )
+    stops = []
+    for stop in facts.trip.head.stop:
+        at = int(np.argmin(np.abs(km - stop.km)))
+        stops.append({"name": stop.name, "x": charts.r1(x[at]), "y": charts.r1(y[at])})
+    return {"legs": legs, "stops": stops, "height": charts.r1(y.max() + 60), **_scale_bar(scale)}
+
+
+def _scale_bar(pixels_per_degree: float) -> dict[str, Any]:
+    per_km = pixels_per_degree / 111.2
+    km = next((k for k in (500, 200, 100, 50, 20, 10, 5, 2, 1) if k * per_km <= 160), 1)
+    return {"bar": charts.r1(km * per_km), "bar_text": f"{km} km"}
+
+
+# ----------------------------------------------------------------------------------------------- convoy
+def _convoy(facts: Facts) -> Page:
+    ordered = sorted(facts.vehicles, key=lambda v: (v.entry.position or 99, v.id))
+    words = facts.words["convoy"]
+    context = {
+        "order": [
+            {**vehicle_ref(facts, v), **state_words(facts, facts.plan.readiness[v.id]), "role": _role(n, len(ordered))}
+            for n, v in enumerate(ordered, 1)
+        ],
+        "channel": facts.trip.head.comms.channel,
+        "comms": _comms(facts),
+        "rules": text_body(facts, "convoy-rules"),
+        "signals": words["signals"],
+        "recovery_order": list(facts.plan.recovery.order),
+        "rhythm": facts.words["rhythm"],
+        "interchange": _interchange(facts),
+        "backups": list(facts.plan.kit.backups),
+        "sun": list(facts.plan.exposure.sun),
+    }
+    return Page("trip/convoy", facts.words["titles"]["convoy"], "convoy.html", "convoy", context)
+
+
+def _role(place: int, count: int) -> str:
+    if count == 1:
+        return "alone"
+    return "lead" if place == 1 else "last" if place == count else "middle"
+
+
+def _comms(facts: Facts) -> dict[str, Any]:
+    comms = facts.trip.head.comms
+    return {
+        "carried": [facts.item_name(i) for i in comms.carried],
+        "alarm": hours(comms.alarm_h),
+        "mobilise": hours(comms.mobilise_h),
+        "channel": comms.channel,
+        "shore": comms.shore_contact,
+        "overdue": hours(comms.overdue_h),
+    }
+
+
+def _interchange(facts: Facts) -> list[dict[str, Any]]:
+    """What fits what: a row per thing that must agree, a cell per vehicle, and whether all agree."""
+    rows = []
+    for label, of in (
+        ("Tyre size", lambda v: v.spec.tyres.size if v.spec.tyres else v.archetype.tyre.size),
+        ("Spare", lambda v: (v.spec.tyres.spare_size or v.spec.tyres.size) if v.spec.tyres else v.archetype.tyre.size),
+        ("Fuel", lambda v: v.archetype.fuel),
+        ("Voltage", lambda v: f"{v.archetype.volts} V"),
+    ):
+        rows.append(_agreeing(label, [str(of(v)) for v in facts.vehicles]))
+    known: dict[str, Any] = facts.library.settings.get("figures", {})
+    for line in known.get("line", []):
+        if line.get("interchange"):
+            rows.append(_agreeing(line["what"], [v.spec.figures.get(line["id"], "") for v in facts.vehicles]))
+    return rows
+
+
+def _agreeing(label: str, cells: list[str]) -> dict[str, Any]:
+    filled = {c for c in cells if c}
+    said = "to fill in" if not all(cells) else "the same" if len(filled) == 1 else "differ"
+    return {"label": label, "cells": cells, "said": said}
+
+
+# ------------------------------------------------------------------------------------------ driver sheet
+def _driver(facts: Facts, vehicle: Vehicle) -> Page:
+    """One side, about 200 words: what a driver who has never seen this vehicle must know, and nothing else."""
+    words, head = facts.words["driver"], facts.trip.head
+    points = [r for r in facts.plan.risks.of(vehicle.id) if facts.mode(r.mode).severity != "nuisance"]
+    context = {
+        **vehicle_ref(facts, vehicle),
+        "limits": _driver_limits(facts, vehicle),
+        "points": [_feel(facts, r.mode) for r in points[: facts.words["vehicle_page"]["driver_sheet_points"]]],
+        "where": _at_hand(facts, vehicle),
+        "channel": head.comms.channel,
+        "rules": words["rules"],
+        "stops": [_stop(s) for s in head.stop if s.camp or s.hours][:12],
+        "never": words["never"],
+        "alone": words["alone"],
+        "call": head.comms.shore_contact,
+        "start": day_text(head.start),
+    }
+    title = f"Driver's sheet: {vehicle.name}"
+    return Page(f"vehicles/{vehicle.id}/driver", title, "driver.html", "vehicles", context, about=(vehicle.id,))
+
+
+def _driver_limits(facts: Facts, vehicle: Vehicle) -> list[str]:
+    tyres, driving = vehicle.spec.tyres, facts.trip.head.driving
+    lines = []
+    if tyres and tyres.front_kpa and tyres.rear_kpa:
+        q = facts.words.quantity
+        lines.append(f"Tyres on the road: front {q(tyres.front_kpa, 'kPa', 0)}, rear {q(tyres.rear_kpa, 'kPa', 0)}.")
+    lines.append(f"On corrugations at most {facts.words.quantity(driving.corrugation_speed_kmh, 'km/h')}.")
+    lines += [f"{limit[:1].upper()}{limit[1:]}." for limit in facts.plan.readiness[vehicle.id].limits]
+    return [line.replace("..", ".") for line in lines]
+
+
+def _feel(facts: Facts, mode_id: str) -> dict[str, str]:
+    mode = facts.mode(mode_id)
+    best = max(mode.symptoms, key=lambda s: s.probability)
+    symptom = facts.library.symptoms.get(best.id)
+    return {"title": mode.title, "feel": symptom.text if symptom else ""}
+
+
+AT_HAND = ("extinguisher", "first-aid-kit", "drinking-water", "two-way-radio", "satellite")
+
+
+def _at_hand(facts: Facts, vehicle: Vehicle) -> list[dict[str, str]]:
+    """Where the things for the first minute lie in this vehicle, or in which vehicle they are."""
+    found = []
+    for start in AT_HAND:
+        spots = [s for i, all_spots in sorted(facts.spots.items()) if i.startswith(start) for s in all_spots]
+        mine = [s for s in spots if s.vehicle == vehicle.id] or spots
+        if mine:
+            here = mine[0].vehicle == vehicle.id
+            place = mine[0].place_name if here else f"in {mine[0].vehicle_name}"
+            found.append({"what": facts.item_name(mine[0].item), "place": place})
+    return found
+
+
+# ---------------------------------------------------------------------------------------- card, papers
+def _card(facts: Facts) -> Page:
+    head = facts.trip.head
+    context = {
+        "comms": _comms(facts),
+        "tell": facts.words["help_call"]["tell"],
+        "position": facts.words["card"]["position"],
+        "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles],
+        "people": head.party.people,
+        "first_aid": head.party.first_aid_trained,
+        "worst": facts.plan.exposure.remoteness.worst,
+        "help": [_help(facts, h) for h in head.help],
+        "start": day_text(head.start),
+        "days": head.days,
+    }
+    return Page("trip/card", facts.words["titles"]["card"], "card.html", "card", context)
+
+
+def _key_figures(facts: Facts) -> Page:
+    """Pressures and the owners' figures of every vehicle side by side: one sheet to keep at hand."""
+    rows = [("Tyre size", [v.spec.tyres.size if v.spec.tyres else v.archetype.tyre.size for v in facts.vehicles])]
+    rows += [
+        (label, [_pressure(facts, v, axle) for v in facts.vehicles])
+        for label, axle in (("Front tyres, road", "front_kpa"), ("Rear tyres, road", "rear_kpa"))
+    ]
+    rows += [
+        (line["what"], [v.spec.figures.get(line["id"], "") for v in facts.vehicles]) for line in figure_lines(facts, {})
+    ]
+    context = {"rows": rows, "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles]}
+    return Page("trip/key-figures", facts.words["titles"]["key_figures"], "key_figures.html", "key_figures", context)
+
+
+def _pressure(facts: Facts, vehicle: Vehicle, axle: str) -> str:
+    value = getattr(vehicle.spec.tyres, axle) if vehicle.spec.tyres else None
+    return facts.words.quantity(value, "kPa", 0) if value else ""
+
+
+def _papers(facts: Facts) -> Page:
+    stock = [
+        {"what": facts.item_name(s.item), "owner": s.owner, "until": s.good_until.isoformat(),
+         "late": s.good_until < facts.trip.head.start}
+        for s in sorted(facts.trip.inventory, key=lambda s: (s.good_until or facts.trip.head.start, s.item))
+        if s.good_until
+    ]  # fmt: skip
+    context = {"papers": facts.words["paper"], "dated": stock, "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles]}
+    return Page("trip/papers", facts.words["titles"]["papers"], "papers.html", "papers", context)
+
+
+def _leader(facts: Facts) -> Page:
+    """People's medical and contact data; this page is made in the leader's copy alone."""
+    sections = [
+        {"name": str(name).replace("_", " "), "rows": list(_flat(value))} for name, value in facts.trip.private.items()
+    ]
+    return Page("trip/leader", facts.words["titles"]["leader"], "leader.html", "leader", {"sections": sections})
+
+
+def _flat(value: Any, before: str = "") -> list[tuple[str, str]]:
+    if isinstance(value, dict):
+        return [row for k, v in value.items() for row in _flat(v, f"{before} {k}".replace("_", " ").strip())]
+    if isinstance(value, list):
+        if all(not isinstance(v, (dict, list)) for v in value):
+            return [(before, ", ".join(map(str, value)))]
+        return [row for n, v in enumerate(value, 1) for row in _flat(v, f"{before} {n}".strip())]
+    return [(before, str(value))]
