@@ -37,8 +37,9 @@ class Means:
 def split_means(own: Floats, duty: Floats, prior: Floats, warning: Floats) -> tuple[Floats, Floats]:
     """Means of a sound and of a degraded part from the mean of one nobody looked at.
 
-    On one position's probabilities: P_own = 1 - exp(-own); P_deg = min(1 - exp(-duty / warning), P_own / prior);
-    P_sound = (P_own - prior * P_deg) / (1 - prior); means are -ln(1 - P), 50 at most and never falling along the legs.
+    On one position's probabilities: P_own = 1 - exp(-own); P_deg = min(max(1 - exp(-duty / warning), P_own), P_own / prior);
+    P_sound = (P_own - prior * P_deg) / (1 - prior); means are -ln(1 - P), 50 at most and never falling along the legs. The
+    ``max`` matters only for a part so old that its kind fails within the warning time: worn is never better than unseen.
 
     Parameters
     ----------
@@ -59,7 +60,7 @@ def split_means(own: Floats, duty: Floats, prior: Floats, warning: Floats) -> tu
     """
     chance = -np.expm1(-own)
     most = np.divide(chance, prior[:, None], out=np.full_like(chance, np.inf), where=prior[:, None] > 0)
-    worn = np.minimum(-np.expm1(-duty / warning[:, None]), most)
+    worn = np.minimum(np.maximum(-np.expm1(-duty / warning[:, None]), chance), most)
     fine = (chance - prior[:, None] * worn) / (1.0 - prior[:, None])
     return _rising(fine), _rising(worn)
 

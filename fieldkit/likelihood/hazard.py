@@ -221,7 +221,7 @@ class _VehicleCase:
             mean = 1.0
         else:
             wears = tuple(self._wear(row, key, mode, name, duty) for name in position_names(mode))
-            mean = float(mean_life(_life(mode), mode.shape)) / positions
+            mean = float(mean_life(life_of(mode), mode.shape)) / positions
         return _Draft(
             self.vehicle.id,
             key,
@@ -346,7 +346,7 @@ class _VehicleCase:
         return days * (stressed / total if total > 0 else 1.0)
 
     def _wear(self, row: int, key: str, mode: FailureMode, name: str, duty: Floats) -> Wear:
-        history, life = self.history, _life(mode)
+        history, life = self.history, life_of(mode)
         renewal = history.renewed(key, name)
         common: dict[str, Any] = {"shape": mode.shape, "warning": self._warning(row, mode), "warned": 1.0 - mode.sudden}
         if renewal:
@@ -399,7 +399,7 @@ class _VehicleCase:
         return km * usual_crossings(self.history.usual, self.settings)
 
 
-def _life(mode: FailureMode) -> float:
+def life_of(mode: FailureMode) -> float:
     """Life on the weak point's own clock."""
     life = {"km": mode.life_km, "days": mode.life_days, "crossings": mode.life_crossings}[mode.clock]
     if life is None:  # the model of a failure mode refuses this

@@ -1,0 +1,119 @@
+"""The rules of fitness and of forms: ``settings/readiness.toml``, checked."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from fieldkit.errors import InputFaults
+from fieldkit.inspection.result import State
+from fieldkit.specs.base import Severity, Share, Spec, Text
+from fieldkit.specs.library import Library
+from fieldkit.specs.read_library import shipped_folder
+from fieldkit.specs.reading import parse_toml, read_spec
+from fieldkit.tables import read_text
+
+Positive = Annotated[float, Field(gt=0)]
+
+
+class FindingRules(Spec):
+    prior_floor: Share
+    defective_false_alarm: Share
+    stale_days: int
+
+
+class States(Spec):
+    """The state that each kind of reason gives."""
+
+    unsafe_worn: State
+    limits_defective: State
+    advice_defective: State
+    other_worn: State
+    nearly_certain: State
+    unseen: State
+    stale: State
+    conflict: State
+    unmatched: State
+    not_weighed: State
+    no_inspector: State
+    no_shakedown: State
+    overloaded: State
+    expired_must_carry: State
+    expired: State
+    no_date: State
+    odd_spare: State
+    figures_blank: State
+    water_short: State
+    water_thin: State
+    fuel_short: State
+    supplies: State
+
+
+class MajorWork(Spec):
+    hours: Positive
+    shakedown_km: Positive
+    recent_days: int
+
+
+class LookSettings(Spec):
+    workshop_hour_worth: Annotated[float, Field(ge=0)]
+
+
+class LimitWords(Spec):
+    speed: Text
+    watch: Text
+    load: Text
+    surface: Text
+
+
+class FormKind(Spec):
+    title: Text
+    use: Text
+    stations: tuple[str, ...]
+
+
+class FormSettings(Spec):
+    short_minutes: Positive
+    stations: dict[str, str]
+    kind: dict[str, FormKind]
+
+
+class Rules(Spec):
+    """The whole of ``settings/readiness.toml``."""
+
+    findings: FindingRules
+    states: States
+    major_work: MajorWork
+    figures: dict[str, str]
+    look: LookSettings
+    reference_hours: dict[Severity, float]
+    limit_words: LimitWords
+    form: FormSettings
+    dry_runs: dict[str, str]
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> dict[str, Any]:
+    name = "settings/readiness.toml"
+    text, faults = read_text(shipped_folder("vehicle_specs") / name, name)
+    data, more = parse_toml(text, name)
+    if faults or more:
+        raise InputFaults([*faults, *more])
+    return data
+
+
+def rules_of(library: Library) -> Rules:
+    """The library's rules; tables it does not give come from the shipped file.
+
+    Raises
+    ------
+    InputFaults
+        If a key is unknown or a value is not a possible one.
+    """
+    data = {**_shipped(), **library.settings.get("readiness", {})}
+    rules, faults = read_spec(Rules, data, "settings/readiness.toml", {})
+    if rules is None:
+        raise InputFaults(faults)
+    return rules
