@@ -1,0 +1,129 @@
+"""A smaller program with the same best kits: what can be settled before any solver sees it.
+
+1. Stock that cannot run out, whatever fails, is only a matter of presence: it becomes a tool.
+2. A repair that saves no more than another for the same failure and takes at least as much is dropped.
+3. Failures that take the same tools, and rank them alike, are answered alike: their slots become one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldkit.kit.program import Program
+
+#: A column's needs: tools as ((item, pieces), ...) and stock as ((item, units), ...), both sorted.
+Needs = tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """Columns left after reduction.
+
+    ``benefit``, ``slot``, ``needs`` by column; ``origin``: per column the program's columns that it stands for;
+    ``slot_state`` by slot.
+    """
+
+    benefit: list[int]
+    slot: list[int]
+    needs: list[Needs]
+    origin: list[tuple[int, ...]]
+    slot_state: list[int]
+
+
+def reduce(program: Program) -> Reduced:
+    """The program's columns, fewer.
+
+    Examples
+    --------
+    Two tyres that take the same plug kit become one decision:
+
+    >>> from fieldkit.kit.program import Column, make_program
+    >>> program = make_program(["plugs"], [0], ["mass"], [[1500]], [2000],
+    ...     [Column(0, 400, {0: 1}), Column(1, 300, {0: 1})])
+    >>> reduce(program).benefit
+    [700]
+    """
+    needs = _needs(program)
+    by_slot: dict[int, list[int]] = {}
+    for column, slot in enumerate(program.slot.tolist()):
+        by_slot.setdefault(slot, []).append(column)
+    benefit = program.benefit.tolist()
+    kept = {slot: _undominated(columns, benefit, needs) for slot, columns in by_slot.items()}
+    return _merged(program, kept, benefit, needs)
+
+
+def _needs(program: Program) -> list[Needs]:
+    tools: list[dict[int, int]] = [{} for _ in program.benefit]
+    stock: list[dict[int, int]] = [{} for _ in program.benefit]
+    for column, item, count in _rows(program.tools):
+        tools[column][item] = max(count, tools[column].get(item, 0))
+    endless = _endless(program)
+    for column, item, units in _rows(program.stock):
+        if item in endless:
+            packs = max(1, -(-units // int(program.pack[item])))
+            tools[column][item] = max(packs, tools[column].get(item, 0))
+        else:
+            stock[column][item] = units
+    return [(tuple(sorted(t.items())), tuple(sorted(s.items()))) for t, s in zip(tools, stock, strict=True)]
+
+
+def _rows(entries: object) -> Iterable[tuple[int, int, int]]:
+    columns, items, amounts = entries.column, entries.item, entries.amount  # type: ignore[attr-defined]
+    return zip(columns.tolist(), items.tolist(), amounts.tolist(), strict=True)
+
+
+def _endless(program: Program) -> set[int]:
+    """Items of which one pack covers all that could ever be used, by itself or standing in for others."""
+    stands = {i for others in program.stand_ins for i in others}
+    most = dict.fromkeys(np.unique(program.stock.item).tolist(), 0)
+    per_slot: dict[tuple[int, int], int] = {}
+    slots = program.slot.tolist()
+    for column, item, units in _rows(program.stock):
+        key = (slots[column], item)
+        if units > per_slot.get(key, 0):
+            most[item] += units - per_slot.get(key, 0)
+            per_slot[key] = units
+    return {
+        item
+        for item, units in most.items()
+        if units <= program.pack[item] and item not in stands and not program.stand_ins[item]
+    }
+
+
+def _undominated(columns: list[int], benefit: list[int], needs: list[Needs]) -> list[int]:
+    """Columns of one slot, best first, without those that a better one makes idle."""
+    ordered = sorted(columns, key=lambda j: (-benefit[j], len(needs[j][0]) + len(needs[j][1]), needs[j], j))
+    kept: list[int] = []
+    tables: list[tuple[dict[int, int], dict[int, int]]] = []
+    for column in ordered:
+        tools, stock = dict(needs[column][0]), dict(needs[column][1])
+        if not any(_within(t, tools) and _within(s, stock) for t, s in tables):
+            kept.append(column)
+            tables.append((tools, stock))
+    return kept
+
+
+def _within(small: dict[int, int], large: dict[int, int]) -> bool:
+    return len(small) <= len(large) and all(large.get(i, 0) >= n for i, n in small.items())
+
+
+def _merged(program: Program, kept: dict[int, list[int]], benefit: list[int], needs: list[Needs]) -> Reduced:
+    groups: dict[object, list[list[int]]] = {}
+    states = program.slot_state.tolist()
+    for slot in sorted(kept):
+        columns = kept[slot]
+        alike = not any(needs[j][1] for j in columns)
+        key = (states[slot], tuple(needs[j] for j in columns)) if alike else slot
+        groups.setdefault(key, []).append(columns)
+    result = Reduced([], [], [], [], [])
+    for slot, members in enumerate(groups.values()):
+        result.slot_state.append(states[int(program.slot[members[0][0]])])
+        for ranked in zip(*members, strict=True):
+            result.benefit.append(sum(benefit[j] for j in ranked))
+            result.slot.append(slot)
+            result.needs.append(needs[ranked[0]])
+            result.origin.append(tuple(ranked))
+    return result
