@@ -12,7 +12,9 @@ from fieldkit.handbook.words import hours
 from fieldkit.loads.result import VehicleLoads
 from fieldkit.specs.trip import Vehicle
 
-WIDTH = 640.0
+#: Drawings are laid out for a phone: 320 units wide, text of 12.5 units, so that no letter falls below 11 px there.
+WIDTH = 320.0
+LEFT, RIGHT = 34.0, 314.0
 
 
 def r1(value: float) -> float:
@@ -34,6 +36,11 @@ def nice_ticks(low: float, high: float, most: int = 6) -> list[float]:
     return [round(float(v), 6) + 0.0 for v in np.arange(first, high + step * 1e-6, step)]
 
 
+def along(km: float, end: float) -> float:
+    """Where a kilometre of the route stands in a drawing."""
+    return r1(LEFT + km / (end or 1.0) * (RIGHT - LEFT))
+
+
 def mass_bars(loads: VehicleLoads) -> dict[str, Any]:
     """Each limit as a bar: kilograms used against the limit; beyond it the bar runs past the limit's mark."""
     rows = []
@@ -42,15 +49,15 @@ def mass_bars(loads: VehicleLoads) -> dict[str, Any]:
         over = margin.left_kg < 0
         rows.append(
             {
-                "y": 34 + n * 46,
+                "y": 38 + n * 38,
                 "label": margin.words,
-                "width": r1(min(share, 1.2) * 400),
+                "width": r1(min(share, 1.2) * 250),
                 "over": over,
                 "text": f"{margin.actual_kg:.0f} of {margin.limit_kg:.0f} kg",
                 "left": f"{-margin.left_kg:.0f} kg over" if over else f"{margin.left_kg:.0f} kg left",
             }
         )
-    return {"rows": rows, "width": WIDTH, "height": 30 + 46 * len(rows), "limit_x": 400.0}
+    return {"rows": rows, "height": 24 + 38 * len(rows), "limit_x": 250.0}
 
 
 def side_view(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
@@ -58,13 +65,13 @@ def side_view(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
     mine = [e for e in facts.plan.kit.items if e.vehicle == vehicle.id and e.quantity]
     wheelbase = vehicle.archetype.wheelbase_m
     left, right = -1.2, wheelbase + 1.0
-    scale = 560 / (right - left)
+    scale = 310 / (right - left)
 
     def x(at: float) -> float:
-        return r1(600 - (at - left) * scale)
+        return r1(315 - (at - left) * scale)
 
     def y(at: float) -> float:
-        return r1(250 - at * scale)
+        return r1(150 - at * scale)
 
     spots = []
     for n, key in enumerate(sorted({e.place for e in mine}), 1):
@@ -88,9 +95,9 @@ def side_view(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
 def _spread(spots: list[dict[str, Any]]) -> None:
     """Numbers of places that lie close together moved apart, so that each can be read."""
     for n, spot in enumerate(spots):
-        while any(abs(spot["x"] - o["x"]) < 26 and abs(spot["y"] - o["y"]) < 26 for o in spots[:n]):
-            spot["x"] = r1(spot["x"] + 14)
-            spot["y"] = r1(spot["y"] - 14)
+        while any(abs(spot["x"] - o["x"]) < 21 and abs(spot["y"] - o["y"]) < 21 for o in spots[:n]):
+            spot["x"] = r1(spot["x"] + 11)
+            spot["y"] = r1(spot["y"] - 11)
 
 
 def _outline(x: Any, y: Any, wheelbase: float, vehicle: Vehicle) -> str:
@@ -106,7 +113,7 @@ def _outline(x: Any, y: Any, wheelbase: float, vehicle: Vehicle) -> str:
 
 def _axle_text(loads: VehicleLoads) -> dict[str, str]:
     state = loads.states.get("with-kit") or loads.states.get("departure") or next(iter(loads.states.values()))
-    return {"front": f"front axle {state.front_kg:.0f} kg", "rear": f"rear axle {state.rear_kg:.0f} kg"}
+    return {"front": f"front {state.front_kg:.0f} kg", "rear": f"rear {state.rear_kg:.0f} kg"}
 
 
 def risk_by_leg(facts: Facts, vehicle: str) -> dict[str, Any]:
@@ -119,9 +126,9 @@ def risk_by_leg(facts: Facts, vehicle: str) -> dict[str, Any]:
     end = max(leg.to_km for leg in legs)
     bars = [
         {
-            "x": r1(40 + leg.from_km / end * 580),
-            "width": r1(max((leg.to_km - leg.from_km) / end * 580 - 1.5, 1.5)),
-            "height": r1(130 * chance / top),
+            "x": along(leg.from_km, end),
+            "width": r1(max(along(leg.to_km, end) - along(leg.from_km, end) - 1, 1)),
+            "height": r1(90 * chance / top),
             "said": facts.words.chance(float(chance)),
             "name": f"km {leg.from_km:.0f} to {leg.to_km:.0f}",
             "surface": surface_name(facts, leg.surface),
@@ -130,11 +137,11 @@ def risk_by_leg(facts: Facts, vehicle: str) -> dict[str, Any]:
         for leg, chance in zip(legs, chances, strict=True)
     ]
     worst = max(bars, key=lambda b: b["height"])
-    return {"bars": bars, "worst": worst, "height": 190, "top": facts.words.chance(top), "ticks": _km_ticks(end)}
+    return {"bars": bars, "worst": worst, "top": facts.words.chance(top), "ticks": _km_ticks(end)}
 
 
 def _km_ticks(end: float) -> list[dict[str, Any]]:
-    return [{"x": r1(40 + t / end * 580), "text": f"{t:.0f}"} for t in nice_ticks(0, end)]
+    return [{"x": along(t, end), "text": f"{t:.0f}"} for t in nice_ticks(0, end, 5)]
 
 
 def surface_name(facts: Facts, surface: str) -> str:
@@ -152,16 +159,16 @@ def kit_curve(facts: Facts) -> dict[str, Any] | None:
     high, far = max(lost) or 1.0, max(mass) or 1.0
 
     def x(kg: float) -> float:
-        return r1(60 + kg / far * 560)
+        return along(kg, far)
 
     def y(h: float) -> float:
-        return r1(200 - h / high * 170)
+        return r1(140 - h / high * 112)
 
     chosen = facts.plan.kit.mass_kg - facts.plan.kit.must_carry_kg
     return {
         "line": " ".join(f"{x(m)},{y(h)}" for m, h in zip(mass, lost, strict=True)),
-        "x_ticks": [{"x": x(t), "text": f"{t:g}"} for t in nice_ticks(0, far)],
-        "y_ticks": [{"y": y(t), "text": f"{t:g}"} for t in nice_ticks(0, high, 5)],
+        "x_ticks": [{"x": x(t), "text": f"{t:g}"} for t in nice_ticks(0, far, 5)],
+        "y_ticks": [{"y": y(t), "text": f"{t:g}"} for t in nice_ticks(0, high, 4)],
         "chosen_x": x(min(chosen, far)),
         "chosen": f"{chosen:.0f} kg",
         "rows": [{"mass": f"{p.mass_kg:.0f} kg", "lost": hours(p.hours_lost)} for p in _some(points, 9)],
@@ -192,7 +199,7 @@ def help_profile(facts: Facts) -> dict[str, Any]:
                 "name": facts.words.label("help_kinds", kind),
                 "dash": ("", "7 4", "2 4", "12 4 2 4", "1 3", "9 3 1 3 1 3")[len(lines) % 6],
                 "points": " ".join(
-                    f"{r1(50 + k / end * 560)},{r1(180 - v / high * 150)}"
+                    f"{along(k, end)},{r1(140 - v / high * 112)}"
                     for k, v, ok in zip(remote.km, values, keep, strict=True)
                     if ok
                 ),
@@ -203,8 +210,8 @@ def help_profile(facts: Facts) -> dict[str, Any]:
     return {
         "lines": lines,
         "unreachable": unreachable,
-        "x_ticks": [{"x": r1(50 + t / end * 560), "text": f"{t:.0f}"} for t in nice_ticks(0, end)],
-        "y_ticks": [{"y": r1(180 - t / high * 150), "text": f"{t:g}"} for t in nice_ticks(0, high, 5)],
+        "x_ticks": _km_ticks(end),
+        "y_ticks": [{"y": r1(140 - t / high * 112), "text": f"{t:g}"} for t in nice_ticks(0, high, 4)],
     }
 
 
@@ -219,12 +226,12 @@ def height_profile(facts: Facts) -> dict[str, Any] | None:
     km, height = km[::step], height[::step]
     low, high, end = float(height.min()), float(height.max()), float(km[-1]) or 1.0
     span = max(high - low, 1.0)
-    points = [f"{r1(50 + k / end * 560)},{r1(130 - (h - low) / span * 100)}" for k, h in zip(km, height, strict=True)]
+    points = [f"{along(k, end)},{r1(100 - (h - low) / span * 72)}" for k, h in zip(km, height, strict=True)]
     return {
         "points": " ".join(points),
         "low": f"{low:.0f} m",
         "high": f"{high:.0f} m",
-        "x_ticks": [{"x": r1(50 + t / end * 560), "text": f"{t:.0f}"} for t in nice_ticks(0, end)],
+        "x_ticks": _km_ticks(end),
     }
 
 

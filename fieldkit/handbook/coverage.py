@@ -53,7 +53,9 @@ def lacking(
     return {item: quantity for item, quantity in short.items() if quantity > EPS}
 
 
-def _take(left: dict[str, float], item: str, wanted: float, gear: Mapping[str, Gear], features: frozenset[str]) -> float:
+def _take(
+    left: dict[str, float], item: str, wanted: float, gear: Mapping[str, Gear], features: frozenset[str]
+) -> float:
     if item not in gear or not gear[item].fits <= features:
         return 0.0
     taken = min(wanted, left.get(item, 0.0))

@@ -15,7 +15,9 @@ def kit_page(facts: Facts) -> Page:
     """The chosen kit with its proof, curve, and what it does not cover."""
     kit = facts.plan.kit
     context = {
-        "lines": [_line(facts, e) for e in sorted(kit.items, key=lambda e: (e.must_carry, -(e.adds_hours or 0), e.item))],
+        "lines": [
+            _line(facts, e) for e in sorted(kit.items, key=lambda e: (e.must_carry, -(e.adds_hours or 0), e.item))
+        ],
         "mass": f"{kit.mass_kg:.0f} kg",
         "must_mass": f"{kit.must_carry_kg:.0f} kg",
         "without": Figure(hours(kit.hours_without), f"{kit.hours_without:.3g} h"),

@@ -30,7 +30,9 @@ def checklists(facts: Facts) -> dict[str, dict[str, Any]]:
 
 
 def _page(facts: Facts, key: str, data: dict[str, Any]) -> Page:
-    chunks = [{"title": c.get("title", ""), "lines": _lines(facts, n, c["item"])} for n, c in enumerate(_parts(data), 1)]
+    chunks = [
+        {"title": c.get("title", ""), "lines": _lines(facts, n, c["item"])} for n, c in enumerate(_parts(data), 1)
+    ]
     context = {
         "id": key,
         "mode": data["mode"],

@@ -67,7 +67,11 @@ def _shift(html: str, first: int) -> str:
 
 
 def _plain_tables(html: str) -> str:
-    return html.replace("<th>", '<th scope="col">').replace("<table>", '<div class="wide" tabindex="0" role="region" aria-label="Table"><table>').replace("</table>", "</table></div>")
+    return (
+        html.replace("<th>", '<th scope="col">')
+        .replace("<table>", '<div class="wide" tabindex="0" role="region" aria-label="Table"><table>')
+        .replace("</table>", "</table></div>")
+    )
 
 
 @lru_cache(maxsize=16384)

@@ -37,7 +37,12 @@ def _listed(facts: Facts, procedure: Procedure) -> dict[str, Any]:
     ref = facts.repair_ref(procedure)
     covered = [c["vehicle"] for c in ref["cover"] if not c["lacks"]]
     short = [c["vehicle"] for c in ref["cover"] if c["lacks"]]
-    return {**ref, "covered": covered, "short": short, "lacks": next((c["lacks"] for c in ref["cover"] if c["lacks"]), [])}
+    return {
+        **ref,
+        "covered": covered,
+        "short": short,
+        "lacks": next((c["lacks"] for c in ref["cover"] if c["lacks"]), []),
+    }
 
 
 def _page(facts: Facts, procedure: Procedure) -> Page:

@@ -42,13 +42,15 @@ def built_beside(out: Path) -> Iterator[Path]:
     OutputRefused
         If ``out`` is a file, or a folder with something in it that this tool did not make.
     """
-    out = Path(os.path.abspath(out))
+    out = out.absolute()
     refuse_foreign(out)
     fresh = out.with_name(f".{out.name}.new-{os.getpid()}")
     shutil.rmtree(fresh, ignore_errors=True)
     fresh.mkdir(parents=True)
     try:
-        (fresh / MARKER).write_text("Made by fieldkit. This folder is replaced whole at the next run.\n", encoding="utf-8")
+        (fresh / MARKER).write_text(
+            "Made by fieldkit. This folder is replaced whole at the next run.\n", encoding="utf-8"
+        )
         yield fresh
         _swap(fresh, out)
     finally:
@@ -60,7 +62,9 @@ def refuse_foreign(out: Path) -> None:
     if out.is_symlink() or (out.exists() and not out.is_dir()):
         raise OutputRefused(f"{out} is not a folder; name another output folder")
     if out.is_dir() and any(out.iterdir()) and not (out / MARKER).is_file():
-        raise OutputRefused(f"{out} holds something that this tool did not make; name another output folder, or empty it")
+        raise OutputRefused(
+            f"{out} holds something that this tool did not make; name another output folder, or empty it"
+        )
 
 
 def _swap(fresh: Path, out: Path) -> None:
@@ -91,8 +95,7 @@ class Writer:
         if parent not in self._made:
             (self.folder / parent).mkdir(parents=True, exist_ok=True)
             self._made.add(parent)
-        with open(self.folder / name, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
         self.written.append(name)
 
 
@@ -106,7 +109,9 @@ def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[st
     writer.write("handbook.css", style_text(facts))
     writer.write("handbook.js", script_text())
     for name, value in data.items():
-        writer.write(f"data/{name}.js", f"window.fieldkitData=window.fieldkitData||{{}};fieldkitData.{name}={_json(value)};\n")
+        writer.write(
+            f"data/{name}.js", f"window.fieldkitData=window.fieldkitData||{{}};fieldkitData.{name}={_json(value)};\n"
+        )
     for key, chosen in print_sets(facts, pages).items():
         writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
 
@@ -114,13 +119,17 @@ def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[st
 def page_html(facts: Facts, body: Body, known: dict[str, Any]) -> str:
     """One page whole: head, header, body, footer, with its links made relative."""
     depth = body.page.key.count("/")
-    html = templates().get_template("page.html").render(
-        page=body.page,
-        slug=body.page.slug,
-        body=body.html,
-        root="../" * depth,
-        policy=FOLDER_POLICY,
-        **_frame(facts),
+    html = (
+        templates()
+        .get_template("page.html")
+        .render(
+            page=body.page,
+            slug=body.page.slug,
+            body=body.html,
+            root="../" * depth,
+            policy=FOLDER_POLICY,
+            **_frame(facts),
+        )
     )
     return resolve(html, file_links(body.page.key, known))
 
@@ -139,7 +148,9 @@ def _frame(facts: Facts) -> dict[str, Any]:
 def _json(value: Any) -> str:
     """Compact, sorted, and safe inside a script element and a classic script."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return (
+        text.replace("<", "\\u003c").replace(">", "\\u003e").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    )
 
 
 # --------------------------------------------------------------------------------------- joined files
@@ -178,12 +189,16 @@ def likeliest_repairs(facts: Facts) -> list[str]:
 def _joined(facts: Facts, key: str, bodies: list[Body], chosen: list[str]) -> str:
     """Several pages in one file for printing; links inside go to anchors, others become plain text."""
     by_key = {b.page.key: b for b in bodies}
-    html = templates().get_template("joined.html").render(
-        bodies=[by_key[k] for k in chosen],
-        key=key,
-        root="../" * key.count("/"),
-        policy=FOLDER_POLICY,
-        **_frame(facts),
+    html = (
+        templates()
+        .get_template("joined.html")
+        .render(
+            bodies=[by_key[k] for k in chosen],
+            key=key,
+            root="../" * key.count("/"),
+            policy=FOLDER_POLICY,
+            **_frame(facts),
+        )
     )
     return resolve_within(html, key, set(chosen))
 
@@ -207,13 +222,17 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
     kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
-    html = templates().get_template("one_file.html").render(
-        bodies=kept,
-        style=style,
-        script=script,
-        data={name: _json(value) for name, value in data.items()},
-        policy=policy,
-        **_frame(facts),
+    html = (
+        templates()
+        .get_template("one_file.html")
+        .render(
+            bodies=kept,
+            style=style,
+            script=script,
+            data={name: _json(value) for name, value in data.items()},
+            policy=policy,
+            **_frame(facts),
+        )
     )
     return resolve_within(html, "one-file", {b.page.key for b in kept})
 

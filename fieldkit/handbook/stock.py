@@ -52,7 +52,13 @@ def stock_data(facts: Facts) -> dict[str, Any]:
     return {
         "items": {i: _item(facts, i) for i in items},
         "lines": [
-            {"item": x["item"], "vehicle": x["vehicle"], "place": x["place"], "placeName": x["place_name"], "quantity": x["quantity"]}
+            {
+                "item": x["item"],
+                "vehicle": x["vehicle"],
+                "place": x["place"],
+                "placeName": x["place_name"],
+                "quantity": x["quantity"],
+            }
             for x in stock_lines(facts)
         ],
         "repairs": {p.id: _repair(facts, p) for p in facts.numbered if facts.suits(p.id)},

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
+from fieldkit.handbook.words import LADDER
+from fieldkit.likelihood import posterior
 from fieldkit.likelihood.result import Diagnosis
 from fieldkit.specs.library import FailureMode, Symptom
 
@@ -54,20 +54,6 @@ def _page(facts: Facts, key: str, symptom: Symptom) -> Page:
 
 
 # ---------------------------------------------------------------------------------------------- ranking
-def single_fault(diagnosis: Diagnosis, present: list[str], absent: list[str]) -> np.ndarray:
-    """Chance of each cause, shape (causes,), if exactly one of them is at work and these symptoms are there or not."""
-    weight = diagnosis.prior / (1 - np.minimum(diagnosis.prior, 1 - 1e-12))
-    index = {s: n for n, s in enumerate(diagnosis.symptoms)}
-    for symptom in present:
-        row = index[symptom]
-        weight = weight * (1 - (1 - diagnosis.leak[row]) * (1 - diagnosis.link[row]))
-    for symptom in absent:
-        row = index[symptom]
-        weight = weight * (1 - diagnosis.leak[row]) * (1 - diagnosis.link[row])
-    total = weight.sum()
-    return weight / total if total > 0 else weight
-
-
 def ranked_causes(facts: Facts, symptom: str) -> list[dict[str, Any]]:
     """Weak points that show this symptom on a vehicle of the trip, likeliest first.
 
@@ -79,7 +65,7 @@ def ranked_causes(facts: Facts, symptom: str) -> list[dict[str, Any]]:
         if symptom not in diagnosis.symptoms:
             continue
         row = diagnosis.symptoms.index(symptom)
-        chances = single_fault(diagnosis, [symptom], [])
+        chances = posterior(diagnosis, [symptom])
         for n, cause in enumerate(diagnosis.causes):
             if diagnosis.link[row, n] > 0:
                 table.setdefault(cause, {})[vehicle.id] = float(chances[n])
@@ -169,7 +155,11 @@ def finder_data(facts: Facts) -> dict[str, Any]:
     """
     modes = sorted({c for v in facts.vehicles for c in facts.plan.diagnosis[v.id].causes})
     return {
-        "symptoms": {k: {"text": s.text, "sense": s.sense} for k, s in sorted(facts.library.symptoms.items())},
+        "symptoms": {
+            k: {"text": s.text, "sense": s.sense, "also": list(s.also_called)}
+            for k, s in sorted(facts.library.symptoms.items())
+        },
+        "ladder": [list(rung) for rung in LADDER],
         "modes": {m: _finder_mode(facts, m) for m in modes},
         "vehicles": {v.id: _table(facts.plan.diagnosis[v.id]) for v in facts.vehicles},
     }

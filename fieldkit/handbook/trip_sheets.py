@@ -144,7 +144,9 @@ def position(lat: float, lon: float) -> str:
 
     def minute(value: float) -> str:
         whole, rest = divmod(round(abs(value) * 60_000), 60_000)
-        return f"{whole}° {rest / 1000:06.3f}'".replace("° 0", "° ") if rest < 10_000 else f"{whole}° {rest / 1000:.3f}'"
+        return (
+            f"{whole}° {rest / 1000:06.3f}'".replace("° 0", "° ") if rest < 10_000 else f"{whole}° {rest / 1000:.3f}'"
+        )
 
     return f"{abs(lat):.5f}° {ns}, {abs(lon):.5f}° {ew} ({minute(lat)} {ns}, {minute(lon)} {ew})"
 
@@ -159,8 +161,8 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
     step = max(1, len(route.lat) // 600)
     lat, lon, km = route.lat[::step], np.unwrap(np.radians(route.lon[::step])), route.km[::step]
     x, y = np.degrees(lon) * np.cos(np.radians(lat.mean())), -lat
-    scale = min(560 / max(np.ptp(x), 1e-9), 420 / max(np.ptp(y), 1e-9))
-    x, y = 40 + (x - x.min()) * scale, 30 + (y - y.min()) * scale
+    scale = min(270 / max(np.ptp(x), 1e-9), 300 / max(np.ptp(y), 1e-9))
+    x, y = 25 + (x - x.min()) * scale, 24 + (y - y.min()) * scale
     legs = []
     for leg in facts.plan.exposure.legs:
         on = (km >= leg.from_km - 1e-6) & (km <= leg.to_km + 1e-6)
@@ -184,7 +186,7 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
 
 def _scale_bar(pixels_per_degree: float) -> dict[str, Any]:
     per_km = pixels_per_degree / 111.2
-    km = next((k for k in (500, 200, 100, 50, 20, 10, 5, 2, 1) if k * per_km <= 160), 1)
+    km = next((k for k in (500, 200, 100, 50, 20, 10, 5, 2, 1) if k * per_km <= 90), 1)
     return {"bar": charts.r1(km * per_km), "bar_text": f"{km} km"}
 
 
@@ -351,7 +353,11 @@ def _papers(facts: Facts) -> Page:
         for s in sorted(facts.trip.inventory, key=lambda s: (s.good_until or facts.trip.head.start, s.item))
         if s.good_until
     ]  # fmt: skip
-    context = {"papers": facts.words["paper"], "dated": stock, "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles]}
+    context = {
+        "papers": facts.words["paper"],
+        "dated": stock,
+        "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles],
+    }
     return Page("trip/papers", facts.words["titles"]["papers"], "papers.html", "papers", context)
 
 

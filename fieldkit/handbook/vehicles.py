@@ -193,7 +193,9 @@ def _packing(facts: Facts, vehicle: Vehicle) -> Page:
     mine = [e for e in facts.plan.kit.items if e.vehicle == vehicle.id and e.quantity]
     places = []
     for key in sorted({e.place for e in mine}, key=lambda k: (_reach(facts, vehicle, k), k)):
-        lines = [packing_line(facts, e) for e in sorted(mine, key=lambda e: (not e.must_carry, e.item)) if e.place == key]
+        lines = [
+            packing_line(facts, e) for e in sorted(mine, key=lambda e: (not e.must_carry, e.item)) if e.place == key
+        ]
         place = vehicle.places.get(key)
         places.append(
             {
@@ -249,7 +251,11 @@ def figure_lines(facts: Facts, given: dict[str, str]) -> list[dict[str, str]]:
     """Lines of the figures sheet in the settings' order, then any others that the owner wrote."""
     known: dict[str, Any] = facts.library.settings.get("figures", {})
     rows = known.get("line", [])
-    lines = [{"id": r["id"], "what": r["what"], "unit": r.get("unit", ""), "value": given.get(r["id"], "")} for r in rows]
+    lines = [
+        {"id": r["id"], "what": r["what"], "unit": r.get("unit", ""), "value": given.get(r["id"], "")} for r in rows
+    ]
     named = {line["id"] for line in lines}
-    lines += [{"id": k, "what": k.replace("_", " "), "unit": "", "value": v} for k, v in given.items() if k not in named]
+    lines += [
+        {"id": k, "what": k.replace("_", " "), "unit": "", "value": v} for k, v in given.items() if k not in named
+    ]
     return lines

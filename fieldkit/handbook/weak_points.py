@@ -46,7 +46,11 @@ def _page(facts: Facts, mode_id: str) -> Page:
         "effects": inline(mode.effects),
         "vehicles": [_on_vehicle(facts, v.id, v.name, mode_id) for v in vehicles],
         "symptoms": [
-            {"key": f"symptoms/{s.id}", "text": facts.library.symptoms[s.id].text, "shows": facts.words.chance(s.probability)}
+            {
+                "key": f"symptoms/{s.id}",
+                "text": facts.library.symptoms[s.id].text,
+                "shows": facts.words.chance(s.probability),
+            }
             for s in sorted(mode.symptoms, key=lambda s: -s.probability)
             if s.id in facts.library.symptoms
         ],
@@ -58,7 +62,9 @@ def _page(facts: Facts, mode_id: str) -> Page:
             {**facts.mode_ref(d.mode), "chance": facts.words.chance(d.probability), "if_driven_on": d.if_driven_on}
             for d in mode.damages
         ],
-        "raised_by": [facts.mode_ref(m) for m in facts.modes_in_order if any(d.mode == mode_id for d in facts.mode(m).damages)],
+        "raised_by": [
+            facts.mode_ref(m) for m in facts.modes_in_order if any(d.mode == mode_id for d in facts.mode(m).damages)
+        ],
         "evidence": mode.evidence,
         "positions": list(mode.position_names),
     }

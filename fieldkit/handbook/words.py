@@ -8,7 +8,6 @@ from typing import Any
 
 from fieldkit.quantities import both
 
-
 #: Chances that people can picture, as (n, m) for "n in m".
 LADDER = (
     (19, 20), (9, 10), (4, 5), (3, 4), (2, 3), (3, 5), (1, 2), (2, 5), (1, 3), (1, 4), (1, 5), (1, 6), (1, 7), (1, 8),
@@ -173,5 +172,18 @@ def day_text(value: Any) -> str:
     >>> day_text(date(2031, 5, 3))
     '3 May 2031'
     """
-    months = ("January February March April May June July August September October November December").split()
+    months = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ]
     return f"{value.day} {months[value.month - 1]} {value.year}"

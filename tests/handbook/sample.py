@@ -134,7 +134,9 @@ def _exposure(trip: Trip, legs: tuple[LegExposure, ...]) -> Exposure:
     km = np.linspace(0, end, 31)
     hours = 2 + 12 * np.minimum(km, end - km) / end
     supplies = Supplies(
-        fuel=tuple(FuelLine(v.id, "start", "end", end, end * 0.13, 12.0, v.archetype.fuel_tank_l) for v in trip.vehicles),
+        fuel=tuple(
+            FuelLine(v.id, "start", "end", end, end * 0.13, 12.0, v.archetype.fuel_tank_l) for v in trip.vehicles
+        ),
         water_l_per_person_day=7.0,
         water_needed_l=7.0 * trip.head.party.people * trip.head.days,
         water_carried_l=120.0,
@@ -178,9 +180,7 @@ def _route(trip: Trip) -> Route:
 def _loads(vehicle: Vehicle) -> VehicleLoads:
     masses = vehicle.archetype.masses
     front, rear = masses.kerb_front_kg + 180, masses.kerb_rear_kg + 520
-    state = AxleLoads(
-        front + rear, front, rear, (front / 2, front / 2, rear / 2, rear / 2), 40.0, 0.0, None, 0.9, 38.0
-    )
+    state = AxleLoads(front + rear, front, rear, (front / 2, front / 2, rear / 2, rear / 2), 40.0, 0.0, None, 0.9, 38.0)
     return VehicleLoads(
         vehicle=vehicle.id,
         entries=tuple(
@@ -222,11 +222,17 @@ def _risks(trip: Trip, legs: tuple[LegExposure, ...]) -> Risks:
             hazard = ModeHazard(
                 vehicle.id,
                 mode_id,
-                tuple(PositionHazard(n, np.cumsum(share) * mu, np.cumsum(share) * mu, np.cumsum(share) * mu, 0.1) for n in names),
+                tuple(
+                    PositionHazard(n, np.cumsum(share) * mu, np.cumsum(share) * mu, np.cumsum(share) * mu, 0.1)
+                    for n in names
+                ),
                 mode.repair == "renews",
                 mode.failures_worth,
                 mode.failures_worth,
-                (StoryStep("the build as new", mu / 2, "from the library"), StoryStep("this route", 2.0, "rock and corrugations")),
+                (
+                    StoryStep("the build as new", mu / 2, "from the library"),
+                    StoryStep("this route", 2.0, "rock and corrugations"),
+                ),
                 1.3,
                 mode.evidence,
             )
@@ -398,7 +404,10 @@ def _recovery(trip: Trip) -> Recovery:
             ("Nobody stands within one and a half rope lengths.",),
         )
 
-    return Recovery(tuple(one(v) for v in trip.vehicles), ("stop spinning", "let the tyres down", "dig", "boards", "winch", "kinetic rope last"))
+    return Recovery(
+        tuple(one(v) for v in trip.vehicles),
+        ("stop spinning", "let the tyres down", "dig", "boards", "winch", "kinetic rope last"),
+    )
 
 
 def _diagnosis(trip: Trip, risks: Risks, vehicle: Vehicle) -> Diagnosis:
