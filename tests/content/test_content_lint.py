@@ -386,6 +386,48 @@ def test_steps_give_one_plain_instruction(read: Read) -> None:
     )
 
 
+def test_hazards_are_avoided_by_doing_something(read: Read) -> None:
+    """H22: each way to avoid a hazard is an instruction, a ban, or says who stays away."""
+    table = read.library.settings["words"]["steps"]
+    assert isinstance(table, dict)
+    allowed = {*table["verbs"], "do", "don't", "everybody", "never", "no", "nobody", "only"}
+    offenders(
+        f"{read.place('procedure', key)}: {avoid}"
+        for key, p in read.library.procedures.items()
+        for hazard in p.head.hazards
+        for avoid in hazard.avoid
+        if not set(first_words(avoid)) & allowed
+    )
+
+
+def test_quantities_are_above_nought(read: Read) -> None:
+    offenders(
+        f"{read.place('procedure', key)}: {quantity} of {item}"
+        for key, p in read.library.procedures.items()
+        for item, quantity in p.items().items()
+        if quantity <= 0
+    )
+
+
+def test_get_out_repairs_of_unsafe_weak_points_stay_at_walking_pace(read: Read) -> None:
+    """An unsafe vehicle gets out at a walk (10 km/h) or not at all; what must not move has no get-out repair."""
+    bad = []
+    for key, procedure in read.library.procedures.items():
+        kinds = {
+            m: read.library.failure_modes[m].unsafe_kind
+            for m in procedure.head.repairs
+            if m in read.library.failure_modes
+        }
+        grave = {m: k for m, k in kinds.items() if k}
+        if procedure.head.kind != "get-out" or not grave:
+            continue
+        at, speed = read.place("procedure", key), procedure.head.limits.speed_kmh
+        bad += [f"{at}: {m} must not be moved" for m, k in grave.items() if k == "do-not-move"]
+        if speed is None or speed > 10:
+            bad.append(f"{at}: {speed} km/h with {', '.join(sorted(grave))}")
+    offenders(bad)
+
+
 def test_hazard_steps_exist(read: Read) -> None:
     """A hazard shown before a step names a step that there is."""
     offenders(
