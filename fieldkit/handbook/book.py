@@ -13,12 +13,13 @@ from fieldkit.handbook.kit_page import kit_page
 from fieldkit.handbook.library_texts import text_pages
 from fieldkit.handbook.lists import list_pages
 from fieldkit.handbook.method import method_page
+from fieldkit.handbook.pdf import folder_to_pdf, need_browser
 from fieldkit.handbook.recovery_pages import recovery_pages
 from fieldkit.handbook.render import Body, render_bodies
 from fieldkit.handbook.repairs import repair_pages
 from fieldkit.handbook.search import search_data
 from fieldkit.handbook.settings import HandbookSettings
-from fieldkit.handbook.site import Writer, built_beside, listing, one_file_html, write_folder
+from fieldkit.handbook.site import Writer, built_beside, listing, one_file_html, print_sets, write_folder
 from fieldkit.handbook.stock import stock_data, stock_page
 from fieldkit.handbook.symptoms import finder_data, symptom_pages
 from fieldkit.handbook.trip_sheets import trip_pages
@@ -66,6 +67,8 @@ def write_handbook(
     OutputRefused
         If ``out`` holds something that this tool did not make, or ``pdf`` was asked and no browser is found.
     """
+    if pdf:
+        need_browser()
     facts = gather(plan)
     pages = all_pages(facts)
     with built_beside(Path(out)) as fresh:
@@ -78,9 +81,8 @@ def write_handbook(
         if extra:
             extra(fresh)
         if pdf:
-            from fieldkit.handbook.pdf import print_sets_to_pdf
-
-            print_sets_to_pdf(fresh, facts)
+            sets = [key.removeprefix("print/") for key in print_sets(facts, pages)]
+            folder_to_pdf(fresh / "print", sets, facts.words["print"]["papers"], plan.trip.head.prepared)
         names = [p.relative_to(fresh) for p in listing(fresh)]
     return [Path(out) / name for name in names]
 

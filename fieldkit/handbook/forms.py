@@ -1,11 +1,43 @@
-"""Inspection forms."""
+"""Inspection forms as pages for paper and phone: one self-contained file per vehicle, an index, one file to print them all."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
+from typing import Any
 
-from fieldkit.specs.library import Library
-from fieldkit.specs.trip import Trip
+from fieldkit.errors import OutputRefused
+from fieldkit.handbook.markup import inline
+from fieldkit.handbook.pdf import PAPERS, need_browser, print_to_pdf, size_style
+from fieldkit.handbook.render import digest_source, lower_headings, style_text, templates
+from fieldkit.handbook.settings import HandbookSettings
+from fieldkit.handbook.site import Writer, built_beside, listing
+from fieldkit.handbook.words import Words, day_text
+from fieldkit.inspection import inspection_form
+from fieldkit.inspection.form import Form, FormLine
+from fieldkit.specs.library import FailureMode, Library
+from fieldkit.specs.read_library import shipped_folder
+from fieldkit.specs.settings import read_settings
+from fieldkit.specs.trip import Finding, Trip, Vehicle
+
+FINDINGS = ("sound", "worn", "defective", "renewed", "not-seen")
+FINDING_WORDS = {"not-seen": "not seen"}
+FORM_SCRIPTS = ("marks.js", "forms.js")
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What one form is about: a vehicle of a trip, or a build that nobody has yet put a name to."""
+
+    id: str
+    name: str
+    build: str
+    features: frozenset[str]
+    facts: tuple[tuple[str, str], ...]
+    found: Mapping[tuple[str, str], Finding]
+    figures: Mapping[str, str]
 
 
 def write_forms(
@@ -18,5 +50,207 @@ def write_forms(
     paper: str = "A4",
     pdf: bool = False,
 ) -> list[Path]:
-    """Inspection forms (being written)."""
-    raise NotImplementedError
+    """Inspection forms, blank for a build or filled in for each vehicle of a trip.
+
+    Parameters
+    ----------
+    library : Library
+        The points and how to look.
+    out : Path
+        The folder to write. It must be new, empty, or made by this tool.
+    archetype : str or None
+        Build to make one blank form for.
+    trip : Trip or None
+        Trip whose vehicles get a form each; earlier findings are printed beside the points.
+    kind : str
+        ``departure``, ``shakedown``, ``after-trip`` or ``purchase``.
+    short : bool
+        Only what tells most per minute.
+    paper : str
+        ``A4`` or ``Letter``.
+    pdf : bool
+        Also print all forms into one PDF with an installed Chromium.
+
+    Returns
+    -------
+    list of Path
+        Every file written.
+
+    Raises
+    ------
+    OutputRefused
+        If ``out`` holds something this tool did not make, the paper is unknown, or no browser is found for the PDF.
+    """
+    if paper not in PAPERS:
+        raise OutputRefused(f"unknown paper '{paper}'; one of: {', '.join(PAPERS)}")
+    browser = need_browser() if pdf else ""
+    words = Words(read_settings("handbook", HandbookSettings, library).model_dump())
+    subjects = [of_vehicle(trip, v) for v in trip.vehicles] if trip else [of_build(library, str(archetype))]
+    contexts = [form_context(library, words, s, trip, kind, short) for s in subjects]
+    with built_beside(Path(out)) as fresh:
+        writer = Writer(fresh)
+        bodies = [templates().get_template("form.html").render(**c, words=words, w=words["words"]) for c in contexts]
+        for context, body in zip(contexts, bodies, strict=True):
+            writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
+        writer.write("index.html", _index(words, paper, contexts, kind, short))
+        if len(bodies) > 1 or pdf:
+            writer.write("all.html", _page(words, paper, {**contexts[0], "heading": _heading(contexts)}, bodies, script=False))
+        if pdf:
+            made = trip.head.prepared if trip else date(2000, 1, 1)
+            print_to_pdf(browser, fresh / "all.html", fresh / f"forms-{paper.lower()}.pdf", made)
+        names = [p.relative_to(fresh) for p in listing(fresh)]
+    return [Path(out) / name for name in names]
+
+
+def _heading(contexts: list[dict[str, Any]]) -> str:
+    return f"{contexts[0]['kind_title']}: {len(contexts)} vehicles"
+
+
+# ---------------------------------------------------------------------------------------------- subjects
+def of_vehicle(trip: Trip, vehicle: Vehicle) -> Subject:
+    """A vehicle of a trip with what was found on it before; the newest finding of each position counts."""
+    found: dict[tuple[str, str], Finding] = {}
+    for finding in sorted((f for f in trip.findings if f.vehicle == vehicle.id), key=lambda f: (f.date, f.line)):
+        found[(finding.failure_mode, finding.position)] = finding
+    age = vehicle.spec.age
+    facts = (
+        ("Owner", vehicle.spec.identity.owner),
+        ("Plate", vehicle.spec.identity.plate),
+        ("Built", str(vehicle.spec.identity.built or "")),
+        ("Odometer in the file", f"{age.odometer_km:,.0f} km" if age.odometer_km else ""),
+    )
+    return Subject(
+        vehicle.id, vehicle.name, vehicle.archetype.name, vehicle.features, facts, found, vehicle.spec.figures
+    )
+
+
+def of_build(library: Library, archetype: str) -> Subject:
+    """A build as built, for a form that is filled in by hand."""
+    build = library.archetypes[archetype]
+    blank = (("Owner", ""), ("Plate", ""), ("Built", ""))
+    return Subject(archetype, build.name, build.name, frozenset(build.features), blank, {}, {})
+
+
+# --------------------------------------------------------------------------------------------- contexts
+def form_context(
+    library: Library, words: Words, subject: Subject, trip: Trip | None, kind: str, short: bool
+) -> dict[str, Any]:
+    """Plain data of one form."""
+    form = inspection_form(library, subject.features, kind, short)
+    return {
+        "id": subject.id,
+        "slug": f"form-{subject.id}",
+        "vehicle": subject.id if trip else "",
+        "name": subject.name,
+        "build": subject.build,
+        "facts": subject.facts,
+        "trip": trip.id if trip else subject.id,
+        "trip_title": trip.head.title if trip else "",
+        "revision": trip.digest if trip else "blank",
+        "prepared": day_text(trip.head.prepared) if trip else "",
+        "kind": kind,
+        "kind_title": form.title,
+        "use": form.use,
+        "short": short,
+        "minutes": f"{form.minutes:.0f}",
+        "points": sum(len(s.lines) for s in form.stations),
+        "stations": [
+            {"id": s.station, "title": s.title, "lines": [_line(library, subject, line, kind) for line in s.lines]}
+            for s in form.stations
+        ],
+        "left_out": form.left_out,
+        "dry_runs": [{"id": k, "what": v} for k, v in form.dry_runs],
+        "figures": [{"id": k, "what": v, "value": subject.figures.get(k, "").strip()} for k, v in form.figures],
+        "findings": [{"id": f, "said": FINDING_WORDS.get(f, f)} for f in FINDINGS],
+        "states": list(words["states"].values()),
+        "currency": trip.head.currency if trip else "units",
+    }
+
+
+def _line(library: Library, subject: Subject, line: FormLine, kind: str) -> dict[str, Any]:
+    mode = library.failure_modes[line.mode]
+    return {
+        "number": line.number,
+        "mode": line.mode,
+        "title": line.title,
+        "how": inline(line.how),
+        "accept": inline(line.accept),
+        "minutes": f"{line.minutes:g}",
+        "tools": ", ".join(line.tools),
+        "measured": line.measured,
+        "unsafe": line.unsafe,
+        "sure": line.sure,
+        "positions": [{"name": name, "before": _before(subject, line.mode, name)} for name in line.positions or ("",)],
+        "cost": _cost(mode) if kind == "purchase" else None,
+    }
+
+
+def _before(subject: Subject, mode: str, position: str) -> str:
+    """What was found here before, in a few words; blank where nothing was."""
+    found = subject.found.get((mode, position)) or subject.found.get((mode, ""))
+    if found is None:
+        return ""
+    said = FINDING_WORDS.get(found.finding, found.finding)
+    who = f", {found.inspector}" if found.inspector else ""
+    return f"{said}, {found.date.isoformat()}{who}"
+
+
+def _cost(mode: FailureMode) -> dict[str, float] | None:
+    """What putting it right costs: the cheapest workshop option's range; None where the library has none."""
+    if not mode.workshop:
+        return None
+    cheapest = min(mode.workshop, key=lambda o: (o.cost_low + o.cost_high, o.id))
+    return {"low": cheapest.cost_low, "high": cheapest.cost_high, "hours": cheapest.hours}
+
+
+# ------------------------------------------------------------------------------------------------ pages
+def _page(words: Words, paper: str, context: dict[str, Any], bodies: list[str], script: bool) -> str:
+    """A self-contained file: style and script inside, nothing fetched."""
+    style = style_text() + size_style(paper) + _footer(context)
+    code = _script() if script else ""
+    policy = (
+        f"default-src 'none'; style-src {digest_source(style)}; "
+        + (f"script-src {digest_source(code)}; " if code else "")
+        + "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    return (
+        templates()
+        .get_template("form_page.html")
+        .render(
+            {
+                **context,
+                "bodies": [lower_headings(b) for b in bodies] if len(bodies) > 1 else bodies,
+                "style": style,
+                "script": code,
+                "policy": policy,
+                "language": words["language"],
+                "joined": len(bodies) > 1,
+            }
+        )
+    )
+
+
+def _script() -> str:
+    folder = shipped_folder("site_template") / "js"
+    return "\n".join((folder / n).read_text(encoding="utf-8") for n in FORM_SCRIPTS).replace("</", "<\\/")
+
+
+def _footer(context: dict[str, Any]) -> str:
+    from fieldkit.handbook.render import css_string
+
+    left = css_string(f"{context['kind_title']} · {context['trip']} · revision {context['revision']}")
+    return f"@page {{ @bottom-left {{ content: {left}; }} }}\n"
+
+
+def _index(words: Words, paper: str, contexts: list[dict[str, Any]], kind: str, short: bool) -> str:
+    body = (
+        templates()
+        .get_template("form_index.html")
+        .render(forms=contexts, kind_title=contexts[0]["kind_title"], short=short, many=len(contexts) > 1)
+    )
+    return _page(words, paper, {**contexts[0], "heading": "Inspection forms", "slug": "forms"}, [body], script=False)
+
+
+def form_of(library: Library, features: frozenset[str], kind: str, short: bool) -> Form:
+    """The content behind one form page; for those who check pages against it."""
+    return inspection_form(library, features, kind, short)

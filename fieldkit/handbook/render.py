@@ -122,20 +122,20 @@ def style_text(facts: Facts | None = None) -> str:
     if facts is None:
         return css
     stamp = facts.stamp
-    left = _css_string(f"{stamp['trip']} · revision {stamp['revision']} · {stamp['date']}")
-    vehicles = _css_string(f"Vehicles: {stamp['vehicles']}")
+    left = css_string(f"{stamp['trip']} · revision {stamp['revision']} · {stamp['date']}")
+    vehicles = css_string(f"Vehicles: {stamp['vehicles']}")
     pages = [
         f"@page {{ @bottom-left {{ content: {left}; }} @bottom-center {{ content: {vehicles}; }} }}",
         *(
             f"@page v-{v.id} {{ @bottom-left {{ content: {left}; }} "
-            f"@bottom-center {{ content: {_css_string('Vehicle: ' + v.id)}; }} }}\n.v-{v.id} {{ page: v-{v.id}; }}"
+            f"@bottom-center {{ content: {css_string('Vehicle: ' + v.id)}; }} }}\n.v-{v.id} {{ page: v-{v.id}; }}"
             for v in facts.vehicles
         ),
     ]
     return css + "\n" + "\n".join(pages) + "\n"
 
 
-def _css_string(text: str) -> str:
+def css_string(text: str) -> str:
     """Text as a CSS string: nothing in it can end the string or the style sheet."""
     safe = "".join(c if c.isalnum() or c in " .,:;-·/" else f"\\{ord(c):x} " for c in text)
     return f'"{safe}"'

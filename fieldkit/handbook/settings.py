@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pydantic import Field
 
 from fieldkit.specs.base import Id, Spec, Text
@@ -50,6 +52,7 @@ class Driver(Spec):
 
 class Convoy(Spec):
     signals: tuple[tuple[Text, Text], ...]
+    interchange: tuple[str, ...] = ()
 
 
 class Rhythm(Spec):
@@ -69,6 +72,7 @@ class Card(Spec):
 class PrintSet(Spec):
     must_have: Text
     top_repairs: int = Field(ge=1, le=20)
+    papers: tuple[Literal["A4", "Letter"], ...]
 
 
 class HandbookSettings(Spec):

@@ -238,8 +238,8 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
 
 
 def listing(folder: Path) -> list[Path]:
-    """Every file under a folder, sorted."""
-    return sorted(p for p in folder.rglob("*") if p.is_file())
+    """Every file under a folder but the marker, sorted."""
+    return sorted(p for p in folder.rglob("*") if p.is_file() and p.name != MARKER)
 
 
 Extra = Callable[[Path], Any]

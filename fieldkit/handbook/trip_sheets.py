@@ -10,6 +10,7 @@ from fieldkit.handbook.library_texts import text_body
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import figure_lines, state_words, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
+from fieldkit.inspection.settings import rules_of
 from fieldkit.specs.trip import Vehicle
 
 
@@ -240,10 +241,10 @@ def _interchange(facts: Facts) -> list[dict[str, Any]]:
         ("Voltage", lambda v: f"{v.archetype.volts} V"),
     ):
         rows.append(_agreeing(label, [str(of(v)) for v in facts.vehicles]))
-    known: dict[str, Any] = facts.library.settings.get("figures", {})
-    for line in known.get("line", []):
-        if line.get("interchange"):
-            rows.append(_agreeing(line["what"], [v.spec.figures.get(line["id"], "") for v in facts.vehicles]))
+    known = rules_of(facts.library).figures
+    for key in facts.words["convoy"]["interchange"]:
+        if key in known:
+            rows.append(_agreeing(known[key], [v.spec.figures.get(key, "") for v in facts.vehicles]))
     return rows
 
 

@@ -11,6 +11,7 @@ from fieldkit.handbook.symptoms import severity_words
 from fieldkit.handbook.weak_points import findings_of
 from fieldkit.handbook.words import day_text, hours
 from fieldkit.inspection.result import Readiness
+from fieldkit.inspection.settings import rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
 from fieldkit.likelihood.result import Risk
 from fieldkit.specs.trip import Vehicle
@@ -70,6 +71,7 @@ def _page(facts: Facts, vehicle: Vehicle) -> Page:
         "reasons": [_reason(facts, r) for r in readiness.reasons],
         "limits": list(readiness.limits),
         "evidence": readiness.evidence,
+        "first": readiness.first,
         "ranked": [weak_point(facts, r, n) for n, r in enumerate(risks[:in_full], 1)],
         "rest": [weak_point(facts, r, n) for n, r in enumerate(risks[in_full:], in_full + 1)],
         "findings": _findings(facts, vehicle),
@@ -106,6 +108,8 @@ def _reason(facts: Facts, reason: Any) -> dict[str, Any]:
         "lifted_by": facts.words.label("lifted_by", reason.lifted_by),
         "evidence": reason.evidence,
         "hours": hours(reason.hours) if reason.hours else "",
+        "cleared": reason.cleared,
+        "only_after": reason.only_after,
     }
 
 
@@ -248,14 +252,8 @@ def _figures(facts: Facts, vehicle: Vehicle) -> Page:
 
 
 def figure_lines(facts: Facts, given: dict[str, str]) -> list[dict[str, str]]:
-    """Lines of the figures sheet in the settings' order, then any others that the owner wrote."""
-    known: dict[str, Any] = facts.library.settings.get("figures", {})
-    rows = known.get("line", [])
-    lines = [
-        {"id": r["id"], "what": r["what"], "unit": r.get("unit", ""), "value": given.get(r["id"], "")} for r in rows
-    ]
-    named = {line["id"] for line in lines}
-    lines += [
-        {"id": k, "what": k.replace("_", " "), "unit": "", "value": v} for k, v in given.items() if k not in named
-    ]
+    """Lines of the figures sheet in the rules' order, then any others that the owner wrote."""
+    known = rules_of(facts.library).figures
+    lines = [{"id": k, "what": what, "value": given.get(k, "").strip()} for k, what in known.items()]
+    lines += [{"id": k, "what": k.replace("_", " "), "value": v} for k, v in given.items() if k not in known]
     return lines

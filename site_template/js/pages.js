@@ -25,9 +25,9 @@
     } } });
   }
 
-  var tools = document.querySelector("[data-tools]");
+  var tools = document.querySelector("[data-view-tools]");
   if (tools) {
-    [viewButton("size", "large", "Larger"), viewButton("scheme", "dark", "Dark"), viewButton("scheme", "strong", "Strong")].forEach(function (b) { tools.appendChild(b); });
+    [viewButton("size", "large", "Larger letters"), viewButton("scheme", "dark", "Dark page"), viewButton("scheme", "strong", "Strongest contrast")].forEach(function (b) { tools.appendChild(b); });
   }
   applyView();
 

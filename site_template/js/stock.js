@@ -106,43 +106,38 @@
     return make("div", { class: "buttons" }, [way, many, to, who, done]);
   }
 
-  function prepareRows(data, redraw) {
+  function prepareLines(data, redraw) {
     document.querySelectorAll("[data-line]").forEach(function (row) {
-      var cell = make("td", { class: "no-print" });
-      var name = row.querySelector("th").textContent;
+      var name = row.querySelector("b").textContent;
+      var marking = null;
       var open = make("button", { type: "button", class: "act", text: "Mark", "aria-label": "Mark: " + name, "aria-expanded": "false", on: { click: function () {
-        var there = row.nextElementSibling && row.nextElementSibling.classList.contains("marking");
-        if (there) {
-          row.nextElementSibling.remove();
-          open.setAttribute("aria-expanded", "false");
-          return;
-        }
-        var wide = make("tr", { class: "marking no-print" }, [make("td", { colspan: "4" }, [panel(data, row, function () {
-          row.nextElementSibling.remove();
-          open.setAttribute("aria-expanded", "false");
+        if (marking) return close();
+        marking = panel(data, row, function () {
+          close();
           redraw();
           open.focus();
-        })])]);
-        row.parentNode.insertBefore(wide, row.nextElementSibling);
+        });
+        row.appendChild(marking);
         open.setAttribute("aria-expanded", "true");
-        wide.querySelector("select").focus();
+        marking.querySelector("select").focus();
+        return undefined;
       } } });
-      cell.appendChild(open);
-      row.appendChild(cell);
-    });
-    document.querySelectorAll("[data-line]").forEach(function (row) {
-      var heads = row.closest("table").querySelector("thead tr");
-      if (heads.children.length < 4) heads.appendChild(make("th", { scope: "col", class: "no-print", text: "Mark" }));
+      function close() {
+        marking.remove();
+        marking = null;
+        open.setAttribute("aria-expanded", "false");
+      }
+      row.appendChild(open);
     });
   }
 
-  function sayRows(data) {
+  function sayLines(data) {
     var cover = kit.coverNow(data, kit.marks());
     document.querySelectorAll("[data-line]").forEach(function (row) {
       var left = cover.left[row.dataset.line + "|" + row.dataset.vehicle + "|" + row.dataset.place];
       var start = Number(row.dataset.quantity);
-      row.children[1].textContent = left < start ? Number(left.toFixed(2)) + " of " + start : String(start);
-      row.querySelector("th").classList.toggle("gone", !(left > 0));
+      row.querySelector(".count").textContent = left < start ? Number(left.toFixed(2)) + " of " + start + " left" : String(start);
+      row.querySelector("b").classList.toggle("gone", !(left > 0));
     });
   }
 
@@ -151,7 +146,7 @@
     function redraw() {
       shown.textContent = "";
       shown.appendChild(summary(data));
-      sayRows(data);
+      sayLines(data);
       kit.notKept();
     }
     place.appendChild(make("h2", { text: "As it stands now" }));
@@ -162,7 +157,7 @@
       kit.change(function (m) { m.stock.pop(); });
       redraw();
     } } }));
-    prepareRows(data, redraw);
+    prepareLines(data, redraw);
     document.addEventListener("fieldkit-marks", redraw);
     redraw();
   });

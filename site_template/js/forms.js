@@ -1,0 +1,145 @@
+/* An inspection form on a phone: findings ticked here are kept, and saved as the marks file. */
+(function () {
+  "use strict";
+  var kit = window.fieldkit;
+  var make = kit.make;
+  var head = document.querySelector("[data-form]");
+  if (!head) return;
+
+  function today() {
+    var d = new Date();
+    function two(n) { return (n < 10 ? "0" : "") + n; }
+    return d.getFullYear() + "-" + two(d.getMonth() + 1) + "-" + two(d.getDate());
+  }
+
+  function field(name, value, type) {
+    var cell = document.querySelector('[data-fill="' + name + '"]');
+    var input = make("input", { type: type || "text", value: value, "aria-label": cell.previousElementSibling.textContent });
+    if (!(name === "vehicle" && head.dataset.form)) {
+      cell.textContent = "";
+      cell.appendChild(input);
+    }
+    return input;
+  }
+
+  var vehicle = field("vehicle", head.dataset.form);
+  var date = field("date", today(), "date");
+  var inspector = field("inspector", kit.marks().by || "");
+  inspector.addEventListener("change", function () { kit.change(function (m) { m.by = inspector.value; }); });
+
+  function same(x, mode, position) {
+    return x.failure_mode === mode && (x.position || "") === position && x.vehicle === vehicle.value;
+  }
+
+  function put(mode, position, finding, note) {
+    kit.change(function (m) {
+      var old = m.findings.filter(function (x) { return same(x, mode, position); })[0] || {};
+      m.findings = m.findings.filter(function (x) { return !same(x, mode, position); });
+      if (!finding) return;
+      m.findings.push({
+        date: date.value || today(), vehicle: vehicle.value, failure_mode: mode, position: position, finding: finding,
+        measured: old.measured || "", inspector: inspector.value, note: note === undefined ? old.note || "" : note
+      });
+    });
+    kit.notKept();
+    result();
+  }
+
+  function known(mode, position) {
+    return kit.marks().findings.filter(function (x) { return same(x, mode, position); })[0];
+  }
+
+  document.querySelectorAll("tr[data-mode]").forEach(function (row, n) {
+    var mode = row.dataset.mode;
+    var note = make("input", { type: "text", "aria-label": "Measured, note: " + row.querySelector("th").firstChild.nextSibling.textContent.trim() });
+    row.querySelectorAll(".found-at").forEach(function (place, p) {
+      var position = place.dataset.position;
+      var name = "f-" + n + "-" + p;
+      var before = known(mode, position);
+      if (before && before.note) note.value = before.note;
+      place.setAttribute("role", "radiogroup");
+      place.setAttribute("aria-label", (position || "found") + ", " + mode.replace(/-/g, " "));
+      place.querySelectorAll(".box").forEach(function (box) {
+        var finding = box.dataset.finding;
+        var input = make("input", { type: "radio", name: name, value: finding });
+        input.checked = Boolean(before && before.finding === finding);
+        input.addEventListener("change", function () { put(mode, position, finding, note.value); });
+        var label = make("label", { class: "tick-box" }, [input, box.textContent]);
+        box.replaceWith(label);
+      });
+    });
+    note.addEventListener("change", function () {
+      row.querySelectorAll(".found-at").forEach(function (place) {
+        var chosen = place.querySelector("input:checked");
+        if (chosen) put(mode, place.dataset.position, chosen.value, note.value);
+      });
+    });
+    row.querySelector("[data-note]").appendChild(note);
+  });
+
+  document.querySelectorAll("tr[data-figure]").forEach(function (row) {
+    var id = row.dataset.figure;
+    var cell = row.querySelector("td");
+    var before = kit.marks().figures.filter(function (f) { return f.vehicle === vehicle.value && f.figure === id; })[0];
+    var input = make("input", { type: "text", value: before ? before.value : cell.textContent.trim(), "aria-label": row.querySelector("th").textContent });
+    input.addEventListener("change", function () {
+      kit.change(function (m) {
+        m.figures = m.figures.filter(function (f) { return !(f.vehicle === vehicle.value && f.figure === id); });
+        if (input.value.trim()) m.figures.push({ vehicle: vehicle.value, figure: id, value: input.value.trim() });
+      });
+    });
+    cell.textContent = "";
+    cell.appendChild(input);
+  });
+
+  document.querySelectorAll("[data-tick]").forEach(function (node) {
+    var list = document.body.dataset.page + "-" + (head.dataset.form || "blank");
+    var marks = kit.marks();
+    var box = make("input", { type: "checkbox" });
+    box.checked = Boolean(marks.ticks[list] && marks.ticks[list][node.dataset.tick]);
+    box.addEventListener("change", function () {
+      kit.change(function (m) {
+        m.ticks[list] = m.ticks[list] || {};
+        if (box.checked) m.ticks[list][node.dataset.tick] = kit.now();
+        else delete m.ticks[list][node.dataset.tick];
+      });
+    });
+    var label = make("label", {}, [box, node.textContent]);
+    node.textContent = "";
+    node.appendChild(label);
+    node.classList.add("has-box");
+  });
+
+  var place = document.querySelector("[data-result]");
+  function result() {
+    var low = 0, high = 0, unsafe = [], unseen = 0, bad = 0, done = 0, all = 0;
+    document.querySelectorAll("tr[data-mode]").forEach(function (row) {
+      var title = row.querySelector("th").firstChild.nextSibling.textContent.trim();
+      var costs = false, stops = false, hidden = false;
+      row.querySelectorAll(".found-at").forEach(function (at) {
+        all += 1;
+        var chosen = at.querySelector("input:checked");
+        if (!chosen) return;
+        done += 1;
+        if (chosen.value === "worn" || chosen.value === "defective") { costs = true; bad += 1; }
+        if (chosen.value === "defective" && row.dataset.unsafe) stops = true;
+        if (chosen.value === "not-seen") hidden = true;
+      });
+      if (hidden) unseen += 1;
+      if (stops) unsafe.push(title);
+      if (costs && row.dataset.low) { low += Number(row.dataset.low); high += Number(row.dataset.high); }
+    });
+    place.textContent = "";
+    function line(text, strong) { place.appendChild(make("p", {}, [strong ? make("b", { text: text }) : text])); }
+    line(done + " of " + all + " filled in; " + bad + " worn or defective; " + unseen + " points not seen.");
+    if (unsafe.length) line("Stops the vehicle: " + unsafe.join("; ") + ".", true);
+    if (document.body.dataset.page === "form-purchase") {
+      line("To put right what is worn or defective: " + low.toFixed(0) + " to " + high.toFixed(0) + " " + place.dataset.result + ", as far as the library knows.");
+      if (unsafe.length) line("Walk away, or have these priced by a workshop first.", true);
+    }
+  }
+
+  document.querySelector("[data-form-save]").appendChild(kit.marksTools());
+  if (!kit.kept) kit.notKept();
+  result();
+})();
