@@ -409,6 +409,19 @@ def test_quantities_are_above_nought(read: Read) -> None:
     )
 
 
+def test_gear_stands_under_its_kind(read: Read) -> None:
+    """Tools come back, supplies are used up, spares stay fitted."""
+    kinds = {"tools": {"tool", "recovery", "safety"}, "supplies": {"supply"}, "spares": {"spare", "safety"}}
+    items = read.library.items
+    offenders(
+        f"{read.place('procedure', key)}: {item} ({items[item].kind}) under {group}"
+        for key, p in read.library.procedures.items()
+        for group, allowed in kinds.items()
+        for item in getattr(p.head, group)
+        if item in items and items[item].kind not in allowed
+    )
+
+
 def test_get_out_repairs_of_unsafe_weak_points_stay_at_walking_pace(read: Read) -> None:
     """An unsafe vehicle gets out at a walk (10 km/h) or not at all; what must not move has no get-out repair."""
     bad = []
