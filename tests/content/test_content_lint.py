@@ -505,6 +505,38 @@ def test_no_sentence_stands_in_two_texts(read: Read) -> None:
     )
 
 
+def test_one_name_for_one_thing(read: Read) -> None:
+    """H12: words that never stand on a page (settings/words.toml [instead]); they lead there from the search only."""
+    table = read.library.settings["words"]["instead"]
+    assert isinstance(table, dict)
+    never = re.compile(
+        r"(?<![\w-])(" + "|".join(map(re.escape, sorted(table, key=len, reverse=True))) + r")(?![\w-])", re.I
+    )
+    offenders(
+        f"{w.place}: '{hit}' is '{table[hit.lower()]}' here: {w.text[:80]}"
+        for w in [*all_words(read), *names(read)]
+        for hit in never.findall(w.text)
+    )
+
+
+def names(read: Read) -> Iterator[Words]:
+    """Titles and names, which are prose too short for the other rules."""
+    lib = read.library
+    for key, mode in lib.failure_modes.items():
+        yield Words(read.place("failure mode", key), f"{mode.item}. {mode.mode}. {mode.title}")
+    for key, procedure in lib.procedures.items():
+        yield Words(read.place("procedure", key), procedure.head.title)
+    for key, item in lib.items.items():
+        yield Words(read.place("item", key), item.name)
+    for key, part in lib.modifications.items():
+        yield Words(read.place("modification", key), part.name)
+    for key, listed in checklists(read).items():
+        yield Words(f"checklists/{key}.toml", f"{listed.get('title')} {listed.get('trigger')}")
+        for _, items in parts(listed):
+            for line in items:
+                yield Words(f"checklists/{key}.toml", f"{line.get('object')}: {line.get('state')}")
+
+
 def test_texts_have_a_title_and_stay_short(read: Read) -> None:
     """H70: one side of one sheet, at most 250 words; the two reference lists may have 450."""
     long = {"standing-rules", "never-in-the-field"}
