@@ -87,8 +87,7 @@ def _recent_major_work(case: Case) -> list[str]:
     found = []
     for (key, _), renewal in sorted(history.renewals.items()):
         hours = max((o.hours for o in library.failure_modes[key].workshop), default=0.0)
-        recent = renewal.days_ago <= rule.recent_days and renewal.since_km < rule.shakedown_km
-        if recent and hours >= rule.hours and renewal.source != "date code":
+        if renewal.days_ago <= rule.recent_days and hours >= rule.hours and renewal.source != "date code":
             found.append(library.failure_modes[key].title)
     return list(dict.fromkeys(found))
 

@@ -124,7 +124,9 @@ def event_means(mode: FailureMode, legs: Sequence[LegExposure], clock: TripClock
 
 
 def usual_intensity(library: Library, usual: Mapping[str, float]) -> Floats:
-    """Damage per km of the past by channel (channels,), from shares of surfaces."""
+    """Damage per km of the past by channel (channels,), from shares of surfaces; the reference kilometre where none is known."""
+    if not usual:
+        return np.ones(len(CHANNELS))
     rows = [[getattr(library.surfaces[s], c) for c in CHANNELS] for s in usual]
     return np.asarray(np.array(list(usual.values()), float) @ np.array(rows, float))
 

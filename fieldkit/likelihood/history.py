@@ -90,8 +90,11 @@ class History:
 
     @cached_property
     def usual(self) -> dict[str, float]:
-        """Shares of the past kilometres by surface, adding to 1."""
-        return self.vehicle.spec.age.usual or self.settings.usual
+        """Shares of the past kilometres by surface, adding to 1; surfaces that the library lacks are left out."""
+        stated = self.vehicle.spec.age.usual or self.settings.usual
+        known = {s: share for s, share in stated.items() if s in self.library.surfaces}
+        total = sum(known.values())
+        return {s: share / total for s, share in known.items()} if total > 0 else {}
 
     @cached_property
     def _odometer_ratio(self) -> float:
