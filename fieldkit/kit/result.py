@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.likelihood.result import Risk
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class KitItem:
-    """Packs of one item in one vehicle's place. ``mass_kg`` is the mass of one pack; ``adds_hours`` what it saves."""
+    """Packs of one item in one vehicle's place. ``mass_kg`` is the mass of one pack.
+
+    ``owned``: packs of these that are owned already. ``serves``: (vehicle, weak point, field repair) that the plan uses it for.
+    ``adds_hours``: hours saved with it minus the best plan without any of it; None where that was not worked out.
+    ``suits``: vehicles it suits, where it does not suit all.
+    """
 
     item: str
     quantity: int
@@ -20,6 +33,7 @@ class KitItem:
     serves: tuple[tuple[str, str, str], ...]
     adds_hours: float | None = None
     firmness: str = ""
+    suits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,7 +95,83 @@ class Cover:
 
 
 @dataclass(frozen=True)
+class Way:
+    """One field repair of one weak point of one vehicle, by leg.
+
+    ``hours``: hands-on time [h]; ``holds``: chance that it holds; ``left`` (legs,): hours still lost in the state it leaves [h];
+    ``tools``: item -> pieces that must be there; ``stock``: item -> packs used up.
+    """
+
+    procedure: str
+    kind: str
+    hours: float
+    holds: float
+    left: Floats
+    tools: Mapping[str, int] = field(default_factory=dict)
+    stock: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one failure of one weak point of one vehicle costs, by leg.
+
+    ``own`` (legs,): hours lost to the state it leaves [h]; ``loss`` (legs,): the same, net of what can be done without a kit, which
+    is the repair ``free`` (or nothing); ``ways``: field repairs that the people can do; ``refused``: (repair, why) of the others.
+    """
+
+    vehicle: str
+    mode: str
+    own: Floats
+    loss: Floats
+    free: str
+    ways: tuple[Way, ...]
+    refused: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What the plan does at the ``count``-th failure of a demand class: its repairs in order.
+
+    ``members``: the (vehicle, weak point) pairs whose failures are counted together. ``hours``: what it saves [h].
+    """
+
+    members: tuple[tuple[str, str], ...]
+    count: int
+    chain: tuple[str, ...]
+    hours: float
+
+
+@dataclass(frozen=True)
+class Swap:
+    """A change of the budget: what enters, what leaves, and hours saved more (less when negative)."""
+
+    mass_kg: float
+    money: float
+    hours: float
+    enters: tuple[str, ...]
+    leaves: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Items that only work together: their hours do not add up from the single ones."""
+
+    items: tuple[str, ...]
+    adds_hours: float
+
+
+@dataclass(frozen=True)
 class Kit:
+    """The kit, its proof, and everything that explains it.
+
+    ``mass_kg``: the optimised kit and must-carry items together; ``hours_without``: expected hours lost with nothing but what must be
+    carried and no work before leaving; ``hours_with``: with the kit and the chosen work, by the plain program. ``limits``: name ->
+    (used, limit). ``plan``: the repairs by demand class and count. ``worths``: what each failure costs and each repair leaves.
+    ``after``: risks that the chosen work changes, ``gone``: weak points whose part it takes away. ``next_kg``, ``drop_kg``: what another
+    5 kg buys, and what to drop to save 5 kg; ``add_only``: the kit built up by adding alone, each step with what it costs
+    against the best kit of that weight. ``lightest``: item -> packs of the lightest kit within 1 % of the hours saved.
+    """
+
     items: tuple[KitItem, ...]
     mass_kg: float
     must_carry_kg: float
@@ -98,6 +188,17 @@ class Kit:
     backups: tuple[str, ...] = ()
     drop_out: dict[str, tuple[str, ...]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    plan: tuple[Planned, ...] = ()
+    worths: Mapping[tuple[str, str], Worth] = field(default_factory=dict)
+    after: Mapping[tuple[str, str], Risk] = field(default_factory=dict)
+    gone: tuple[tuple[str, str], ...] = ()
+    next_kg: Swap | None = None
+    drop_kg: Swap | None = None
+    add_only: tuple[Swap, ...] = ()
+    money_curve: tuple[Swap, ...] = ()
+    groups: tuple[Group, ...] = ()
+    lightest: tuple[tuple[str, int], ...] = ()
+    lightest_kg: float | None = None
 
     def stock(self) -> dict[str, int]:
         """Packs carried by item, over all vehicles."""
