@@ -155,7 +155,7 @@ def trip(
         "start": date(2027, 6, 1),
         "prepared": PREPARED,
         "days": 2,
-        "party": {"people": 2 * len(vehicles)},
+        "party": {"people": min(200, 2 * len(vehicles))},
         "vehicle": [v.entry for v in vehicles],
         "climate": {"day_high": "25 degC", "night_low": "25 degC"},
         "limits": {"kit_mass": "100 kg", "kit_volume": "200 L", "kit_money": 1000},

@@ -5,6 +5,7 @@ from fieldkit.likelihood.coolant import coolant_margin
 from fieldkit.likelihood.counts import count_tail, factor_nodes
 from fieldkit.likelihood.diagnosis import diagnosis_table, next_look, posterior
 from fieldkit.likelihood.hazard import hazards
+from fieldkit.likelihood.moves import what_moves
 from fieldkit.likelihood.risk import risks
 from fieldkit.likelihood.stress import stress
 from fieldkit.likelihood.totals import any_of, whole_trip
@@ -21,5 +22,6 @@ __all__ = [
     "posterior",
     "risks",
     "stress",
+    "what_moves",
     "whole_trip",
 ]

@@ -99,7 +99,7 @@ def combined_evidence(own: Floats, shares: Floats, worth: Floats) -> Floats:
     spread = (parts**2 / worth[:, None]).sum(axis=0)
     total = parts.sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(spread > 0, total**2 / spread, np.inf if not len(worth) else worth)
+        return np.where(spread > 0, total**2 / spread, worth)
 
 
 def _amplifying_rounds(names: Sequence[str], matrix: Floats) -> list[list[str]]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.stats import gamma as gamma_distribution
+from scipy.special import gammaincinv
 
 from fieldkit.likelihood.result import Range
 from fieldkit.likelihood.settings import Evidence
@@ -33,7 +33,7 @@ def shared_worths(evidence: Evidence, groups: Iterable[str]) -> list[float]:
     return [evidence.vehicle, evidence.trip, *(evidence.of_group(g) for g in groups)]
 
 
-def factor_quantile(share: ArrayLike, a: float, b: float) -> float:
+def factor_quantile(share: float, a: float, b: float) -> float:
     """Quantile of theta ~ Gamma(a, rate b); 1 where the figure is sure.
 
     Examples
@@ -41,9 +41,10 @@ def factor_quantile(share: ArrayLike, a: float, b: float) -> float:
     >>> round(float(factor_quantile(0.5, 2.863, 1522.46)) * 600, 1)
     1.0
     """
-    return 1.0 if np.isinf(a) else float(gamma_distribution.ppf(share, a, scale=1.0 / b))
+    return 1.0 if np.isinf(a) else float(gammaincinv(a, share) / b)
 
 
+@lru_cache(maxsize=4096)
 def factor_range(worth: float) -> tuple[float, float]:
     """The central 80 % of a factor worth k failures: theta at 1 in 10 and 9 in 10.
 

@@ -22,6 +22,8 @@ Key = tuple[str, str]
 
 #: Rounds of damage are followed until no mean changes by more than this.
 SETTLED, MOST_ROUNDS = 1e-12, 200
+#: Weak points counted at once (bounds the memory).
+BATCH = 256
 
 
 def risks(trip: Trip, hazards: Hazards, beliefs: Mapping[Key, Sequence[float]] | None = None) -> Risks:
@@ -44,11 +46,21 @@ def risks(trip: Trip, hazards: Hazards, beliefs: Mapping[Key, Sequence[float]] |
         If damage goes round and grows on a vehicle; names the round.
     """
     settings = settings_of(trip.library)
+    beliefs = beliefs or {}
+    shares = {key: degraded_shares(h, beliefs.get(key)) for key, h in hazards.modes.items()}
+    alone = count_all(hazards, shares, settings.counts.most)
     found: dict[Key, Risk] = {}
     edges: list[tuple[str, str, str, float]] = []
     for vehicle in dict.fromkeys(v for v, _ in hazards.modes):
         mine = {m: h for (v, m), h in hazards.modes.items() if v == vehicle}
-        case = _VehicleRisks(trip.library, settings, vehicle, mine, beliefs or {})
+        case = _VehicleRisks(
+            trip.library,
+            settings,
+            vehicle,
+            mine,
+            {m: shares[(vehicle, m)] for m in mine},
+            {m: alone[(vehicle, m)] for m in mine},
+        )
         found.update({(vehicle, m): r for m, r in case.risks().items()})
         edges += [(vehicle, *edge) for edge in case.edges]
     return Risks(hazards.legs, found, tuple(edges))
@@ -67,6 +79,28 @@ def counts_of(hazard: ModeHazard, degraded: Sequence[float], others: Floats, mos
     return count_positions(sound, worn, np.array(degraded), others, hazard.renews, evidence, most)
 
 
+def count_all(hazards: Hazards, shares: Mapping[Key, Sequence[float]], most: int) -> dict[Key, Counted]:
+    """Counts of every weak point before damage from others, those of one kind worked out together.
+
+    Of one kind: the same number of positions, the same repair and evidence, all a mixture or none.
+    """
+    groups: dict[tuple[int, bool, float, float, bool], list[Key]] = {}
+    for key, hazard in hazards.modes.items():
+        mixed = any(shares[key]) and any(p.sound is not p.degraded for p in hazard.positions)
+        kind = (len(hazard.positions), hazard.renews, hazard.shape_a, hazard.rate_b, mixed)
+        groups.setdefault(kind, []).append(key)
+    found: dict[Key, Counted] = {}
+    for (_, renews, a, b, mixed), keys in groups.items():
+        for start in range(0, len(keys), BATCH):
+            part = keys[start : start + BATCH]
+            sound = np.array([[p.sound for p in hazards.modes[k].positions] for k in part])
+            worn = np.array([[p.degraded for p in hazards.modes[k].positions] for k in part]) if mixed else sound
+            share = np.array([shares[k] for k in part])
+            counted = count_positions(sound, worn, share, np.zeros_like(sound), renews, (a, b), most)
+            found.update({k: Counted(counted.tails[i], counted.mean[i]) for i, k in enumerate(part)})
+    return found
+
+
 def by_leg(cumulative: Floats) -> Floats:
     """Differences along the last axis, the first from 0.
 
@@ -75,7 +109,9 @@ def by_leg(cumulative: Floats) -> Floats:
     >>> by_leg(np.array([0.1, 0.3]))
     array([0.1, 0.2])
     """
-    return np.diff(cumulative, axis=-1, prepend=0.0)
+    found = cumulative.copy()
+    found[..., 1:] -= cumulative[..., :-1]
+    return found
 
 
 @dataclass
@@ -86,23 +122,28 @@ class _VehicleRisks:
     settings: Settings
     vehicle: str
     hazards: Mapping[str, ModeHazard]
-    beliefs: Mapping[Key, Sequence[float]]
+    shares: Mapping[str, tuple[float, ...]]
+    alone: Mapping[str, Counted]
     edges: list[Edge] = field(init=False)
-    shares: dict[str, tuple[float, ...]] = field(init=False)
 
     def __post_init__(self) -> None:
         self.edges = damage_edges(self.library, self.hazards, self.settings.driven_on)
-        self.shares = {m: degraded_shares(h, self.beliefs.get((self.vehicle, m))) for m, h in self.hazards.items()}
 
     def risks(self) -> dict[str, Risk]:
-        names = list(self.hazards)
-        matrix = damage_matrix(names, self.edges)
-        alone = {m: self._counts(m, self._no_damage(m)) for m in names}
-        counted, others = self._settle(alone)
-        own = np.array([alone[m].mean[-1] for m in names])
-        firm = np.array([self.hazards[m].shape_a for m in names], float)
-        worth = combined_evidence(own, cascade(own, matrix)[1], firm) if names else firm
-        return {m: self._risk(m, alone[m], counted[m], others[m], float(k)) for m, k in zip(names, worth, strict=True)}
+        worth = self._worth()
+        counted, others = self._settle(self.alone)
+        return {m: self._risk(m, self.alone[m], counted[m], others[m], worth[m]) for m in self.hazards}
+
+    def _worth(self) -> dict[str, float]:
+        """Failures' worth of each weak point's mean, damage from others in; refuses damage that goes round and grows."""
+        worth = {m: h.shape_a for m, h in self.hazards.items()}
+        touched = sorted({end for source, target, _ in self.edges for end in (source, target)})
+        if touched:
+            own = np.array([self.alone[m].mean[-1] for m in touched])
+            firm = np.array([worth[m] for m in touched], float)
+            shares = cascade(own, damage_matrix(touched, self.edges))[1]
+            worth.update(zip(touched, combined_evidence(own, shares, firm).tolist(), strict=True))
+        return worth
 
     def _no_damage(self, mode: str) -> Floats:
         return np.zeros((len(self.hazards[mode].positions), len(self.hazards[mode].positions[0].own)))
