@@ -152,9 +152,9 @@ def count_positions(
     (array([[0.36]]), array([0.36]))
     """
     positions = sound.shape[-2]
-    alike = np.array_equal(sound, degraded) or not share.any()
-    if alike and positions == 1 and renews:
-        return _single(sound, others, evidence)
+    if positions == 1 and renews:
+        return _single(sound, degraded, share, others, evidence)
+    alike = sound is degraded or not share.any() or np.array_equal(sound, degraded)
     if alike and not renews and not others.any():
         return _poisson(sound, evidence, most)
     if renews:
@@ -162,8 +162,13 @@ def count_positions(
     return _patched(sound, degraded, share, others, evidence, most)
 
 
-def _single(mean: Floats, others: Floats, evidence: tuple[float, float]) -> Counted:
-    tail = -np.expm1(_log_spared(mean, *evidence) - others)
+def _single(sound: Floats, degraded: Floats, share: Floats, others: Floats, evidence: tuple[float, float]) -> Counted:
+    """One renewed position has a closed form: P(none) = exp(-others) * (q E exp(-theta bad) + (1 - q) E exp(-theta good))."""
+    failed = -np.expm1(_log_spared(sound, *evidence))
+    if share.any() and sound is not degraded:
+        q = share[..., None]
+        failed = q * -np.expm1(_log_spared(degraded, *evidence)) + (1.0 - q) * failed
+    tail = failed - (1.0 - failed) * np.expm1(-others)
     return Counted(tail, tail[..., 0, :])
 
 
