@@ -94,7 +94,9 @@ def write_forms(
             writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
         writer.write("index.html", _index(words, paper, contexts, kind, short))
         if len(bodies) > 1 or pdf:
-            writer.write("all.html", _page(words, paper, {**contexts[0], "heading": _heading(contexts)}, bodies, script=False))
+            writer.write(
+                "all.html", _page(words, paper, {**contexts[0], "heading": _heading(contexts)}, bodies, script=False)
+            )
         if pdf:
             made = trip.head.prepared if trip else date(2000, 1, 1)
             print_to_pdf(browser, fresh / "all.html", fresh / f"forms-{paper.lower()}.pdf", made)

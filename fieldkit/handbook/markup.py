@@ -69,7 +69,7 @@ def _shift(html: str, first: int) -> str:
 def _plain_tables(html: str) -> str:
     return (
         html.replace("<th>", '<th scope="col">')
-        .replace("<table>", '<div class="wide" tabindex="0" role="region" aria-label="Table"><table>')
+        .replace("<table>", '<div class="wide" tabindex="0" role="group" aria-label="Table"><table>')
         .replace("</table>", "</table></div>")
     )
 

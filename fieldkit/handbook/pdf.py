@@ -16,7 +16,11 @@ from fieldkit.errors import OutputRefused
 
 PAPERS = {"A4": (210, 297), "Letter": (216, 279)}
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge", "msedge")
-_WINDOWS = ("Chromium/Application/chrome.exe", "Google/Chrome/Application/chrome.exe", "Microsoft/Edge/Application/msedge.exe")
+_WINDOWS = (
+    "Chromium/Application/chrome.exe",
+    "Google/Chrome/Application/chrome.exe",
+    "Microsoft/Edge/Application/msedge.exe",
+)
 _MAC = (
     "Chromium.app/Contents/MacOS/Chromium",
     "Google Chrome.app/Contents/MacOS/Google Chrome",

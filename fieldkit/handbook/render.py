@@ -56,12 +56,13 @@ def to(key: str, anchor: str = "") -> Markup:
 
 
 def lower_headings(html: str) -> Markup:
-    """A page's headings one level down, for files that join pages under one title.
+    """A page's headings one level down, for files that join pages under one title; its sections are no landmarks there.
 
-    >>> lower_headings("<h1>a</h1><h2 id=b>c</h2>")
-    Markup('<h2>a</h2><h3 id=b>c</h3>')
+    >>> lower_headings('<h1>a</h1><section aria-labelledby="b"><h2 id="b">c</h2>')
+    Markup('<h2>a</h2><section><h3 id="b">c</h3>')
     """
-    return Markup(re.sub(r"(</?h)([1-4])(?=[ >])", lambda m: f"{m[1]}{int(m[2]) + 1}", html))
+    lowered = re.sub(r"(</?h)([1-4])(?=[ >])", lambda m: f"{m[1]}{int(m[2]) + 1}", html)
+    return Markup(re.sub(r'(<section\b[^>]*?) aria-labelledby="[^"]*"', r"\1", lowered))
 
 
 def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
@@ -83,15 +84,18 @@ def resolve(html: str, target: Callable[[str, str], str]) -> str:
 def file_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str], str]:
     """Relative links between files, with the full file name."""
     here = posixpath.dirname(from_key)
-    cache: dict[str, str] = {}
 
     def target(key: str, anchor: str) -> str:
-        if key not in cache:
-            _must_exist(key, known, from_key)
-            cache[key] = posixpath.relpath(f"{key}.html", here or ".")
-        return f"{cache[key]}#{anchor}" if anchor else cache[key]
+        _must_exist(key, known, from_key)
+        path = _relative(here, key)
+        return f"{path}#{anchor}" if anchor else path
 
     return target
+
+
+@lru_cache(maxsize=65536)
+def _relative(here: str, key: str) -> str:
+    return posixpath.relpath(f"{key}.html", here or ".")
 
 
 def anchor_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str], str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from functools import lru_cache
+from html import unescape
 from typing import Any
 
 from fieldkit.handbook.facts import Facts, Page
@@ -82,17 +84,15 @@ def search_data(facts: Facts, bodies: list[Body]) -> dict[str, Any]:
     }
 
 
-def _text(body: Body) -> str:
-    from html import unescape
-
-    return " ".join(unescape(_TAG.sub(" ", body.html)).split())
+@lru_cache(maxsize=4096)
+def _counts(html: str) -> Counter[str]:
+    """How often each word stands in a body; kept, since most pages stay as they are from one run to the next."""
+    return Counter(words_of(unescape(_TAG.sub(" ", html))))
 
 
 def _snippet(body: Body) -> str:
     match = re.search(r'<p class="lead">(.*?)</p>', body.html, re.S)
     text = _TAG.sub(" ", match[1]) if match else ""
-    from html import unescape
-
     words = " ".join(unescape(text).split())
     return words if len(words) <= 110 else words[:107].rsplit(" ", 1)[0] + " ..."
 
@@ -103,11 +103,13 @@ def words_of(text: str) -> list[str]:
     >>> words_of("Free-wheel hub, 2 nuts")
     ['free-wheel', 'free', 'wheel', 'hub', 'nuts']
     """
-    found = []
-    for word in _WORD.findall(text.lower()):
-        parts = [word, *word.split("-")] if "-" in word else [word]
-        found += [p for p in parts if len(p) > 1 and p not in STOP and not p.isdigit()]
-    return found
+    return [part for word in _WORD.findall(text.lower()) for part in _parts(word)]
+
+
+@lru_cache(maxsize=32768)
+def _parts(word: str) -> tuple[str, ...]:
+    parts = [word, *word.split("-")] if "-" in word else [word]
+    return tuple(p for p in parts if len(p) > 1 and p not in STOP and not p.isdigit())
 
 
 def _postings(bodies: list[Body]) -> dict[str, list[int]]:
@@ -118,7 +120,7 @@ def _postings(bodies: list[Body]) -> dict[str, list[int]]:
         for word in words_of(" ".join((body.page.title, *body.page.also))):
             titled.setdefault(word, set()).add(n)
             weight.setdefault(word, {})[n] = 1000
-        for word, count in Counter(words_of(_text(body))).items():
+        for word, count in _counts(body.html).items():
             weight.setdefault(word, {}).setdefault(n, count)
     most = max(20, int(len(bodies) * MOST_PAGES_FOR_A_WORD))
     kept = {}

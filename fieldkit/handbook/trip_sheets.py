@@ -139,17 +139,15 @@ def position(lat: float, lon: float) -> str:
     """A position as read out over a radio: decimal degrees, and degrees with minutes.
 
     >>> position(-24.5, 131.25)
-    '24.50000° S, 131.25000° E (24° 30.000\\' S, 131° 15.000\\' E)'
+    "24.50000° S, 131.25000° E (24° 30.000' S, 131° 15.000' E)"
     """
     ns, ew = "S" if lat < 0 else "N", "W" if lon < 0 else "E"
+    return f"{abs(lat):.5f}° {ns}, {abs(lon):.5f}° {ew} ({_minutes(lat)} {ns}, {_minutes(lon)} {ew})"
 
-    def minute(value: float) -> str:
-        whole, rest = divmod(round(abs(value) * 60_000), 60_000)
-        return (
-            f"{whole}° {rest / 1000:06.3f}'".replace("° 0", "° ") if rest < 10_000 else f"{whole}° {rest / 1000:.3f}'"
-        )
 
-    return f"{abs(lat):.5f}° {ns}, {abs(lon):.5f}° {ew} ({minute(lat)} {ns}, {minute(lon)} {ew})"
+def _minutes(value: float) -> str:
+    whole, rest = divmod(round(abs(value) * 60_000), 60_000)
+    return f"{whole}° {rest / 1000:.3f}'"
 
 
 def route_map(facts: Facts) -> dict[str, Any] | None:

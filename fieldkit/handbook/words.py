@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect
 from dataclasses import dataclass
 from math import floor, isfinite, log
 from typing import Any
@@ -76,8 +77,7 @@ def in_words(value: float) -> str:
         return "less than 1 in 1,000"
     if value > 0.97:
         return "nearly certain"
-    top, bottom = min(LADDER, key=lambda rung: abs(_odds(rung[0] / rung[1]) - _odds(value)))
-    return f"about {top} in {bottom:,}"
+    return _RUNGS[bisect(_BETWEEN, _odds(value))]
 
 
 def about_hours(value: float) -> str:
@@ -88,6 +88,13 @@ def about_hours(value: float) -> str:
 def _odds(p: float) -> float:
     p = min(max(p, 1e-9), 1 - 1e-9)
     return log(p / (1 - p))
+
+
+_RUNGS = [f"about {top} in {bottom:,}" for top, bottom in reversed(LADDER)]
+_BETWEEN = [
+    (_odds(low[0] / low[1]) + _odds(high[0] / high[1])) / 2
+    for low, high in zip(reversed(LADDER), list(reversed(LADDER))[1:], strict=False)
+]
 
 
 def percent(value: float) -> str:

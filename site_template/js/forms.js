@@ -74,7 +74,8 @@
         if (chosen) put(mode, place.dataset.position, chosen.value, note.value);
       });
     });
-    row.querySelector("[data-note]").appendChild(note);
+    var rule = row.querySelector("[data-note] .rule");
+    if (rule) rule.replaceWith(note);
   });
 
   document.querySelectorAll("tr[data-figure]").forEach(function (row) {
