@@ -45,7 +45,11 @@ class Waypoint:
 
 @dataclass(frozen=True)
 class RouteFile:
-    """A file as read: counts and figures over the whole file (``route --json``), and its lines."""
+    """A file as read: counts and figures over the whole file (``route --json``), and its lines.
+
+    ``joined`` are the indices of the lines that the trip follows, in order: one, several that join, or none where
+    the reader has to be told; ``chosen`` is the only one of them, None otherwise.
+    """
 
     name: str
     points: int
@@ -61,14 +65,16 @@ class RouteFile:
     lines: tuple[Line, ...]
     chosen: int | None
     warnings: tuple[str, ...] = ()
+    joined: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Route:
-    """The trip's route: the chosen line of each file, in order.
+    """The trip's route: the chosen lines of each file, in order.
 
     ``lat, lon, height, km`` have shape (points,) and are empty where only a leg table was given; ``km`` is the
-    distance from the start along the line [km].
+    distance from the start along the line [km], gaps and joins included as straight lines, each named in ``joins``.
+    ``starts`` are the first points of its unbroken pieces.
     """
 
     length_km: float
@@ -82,3 +88,4 @@ class Route:
     joins: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     files: tuple[RouteFile, ...] = field(default=(), repr=False)
+    starts: tuple[int, ...] = (0,)
