@@ -191,11 +191,10 @@ class History:
             brings = (set(part.adds) | {fitted.id}) - had
             made = self._renewal(at, fitted.grade, fitted.since_km is None, part.name)
             for key, mode in self.library.failure_modes.items():
-                came = brings & {*mode.needs, *mode.needs_any}
-                if came or any(fitted.id in o.fits and key in (o.renews or (key,)) for o in mode.workshop):
+                if brings & {*mode.needs, *mode.needs_any}:
                     yield key, (), made
-            for other in _renewed_by_fitting(self.library, fitted.id):
-                yield other, (), made
+            for key in renewed_by_fitting(self.library, fitted.id):
+                yield key, (), made
 
     def _tyres(self) -> Iterator[tuple[str, tuple[str, ...], Renewal]]:
         own, settings = self.vehicle.spec.tyres, self.settings.tyres
@@ -211,10 +210,24 @@ class History:
                 yield mode, (), self._renewal(found, "good", False, "tyres fitted")
 
 
-def _renewed_by_fitting(library: Library, part: str) -> set[str]:
-    """Weak points named as renewed by any workshop option that fits a part."""
-    options = (o for m in library.failure_modes.values() for o in m.workshop if part in o.fits)
-    return {r for o in options for r in o.renews or () if r in library.failure_modes}
+def renewed_by_fitting(library: Library, part: str) -> set[str]:
+    """Weak points that every workshop option which fits a part makes new (a lock may go on old gears: it renews nothing).
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as N
+    >>> new, old = N(fits=("rebuild", "lock"), renews=None), N(fits=("lock",), renews=())
+    >>> library = N(failure_modes={"gears": N(workshop=(new, old))})
+    >>> renewed_by_fitting(library, "rebuild"), renewed_by_fitting(library, "lock")
+    ({'gears'}, set())
+    """
+    each = [
+        set(o.renews if o.renews is not None else (key,))
+        for key, mode in library.failure_modes.items()
+        for o in mode.workshop
+        if part in o.fits
+    ]
+    return set.intersection(*each) & set(library.failure_modes) if each else set()
 
 
 def history_of(trip: Trip, vehicle: Vehicle, settings: Settings) -> History:
