@@ -323,7 +323,7 @@ class _VehicleCase:
         rows = []
         for stretch in self.history.stretches:
             drivers = drivers_then(
-                self.vehicle, stretch.parts, self.loads, stretch.tyre_ratio, self.locked_share, self.settings
+                self.vehicle, stretch.parts, self.loads, stretch.tyre_ratio, self._past_locked, self.settings
             )
             factors = np.array(
                 [
@@ -333,6 +333,13 @@ class _VehicleCase:
             )
             rows.append((stretch.from_km, stretch.to_km, factors, factors * asked))
         return rows
+
+    @cached_property
+    def _past_locked(self) -> float:
+        """Share of past time with an axle locked: the trip's share, on past surfaces that need four driven wheels."""
+        surfaces = self.trip.library.surfaces
+        hard = sum(x for s, x in self.history.usual.items() if surfaces[s].need in ("four-wheel", "low-range"))
+        return self.locked_share * hard
 
     def past_duty(self, row: int, mode: FailureMode, since_km: float, days: float) -> float:
         """Duty on the weak point's clock since the vehicle had driven ``since_km``, ``days`` ago."""

@@ -68,12 +68,14 @@ def drivers_then(
 ) -> Drivers:
     """Ratios of a stretch of the past, with the parts fitted by then and the build's usual load.
 
-    Fitted mass counts from the day it was fitted: the share of today's fitted mass that ``parts`` make up.
+    Fitted mass counts from the day it was fitted: the share of today's fitted mass that ``parts`` make up. The roof is taken
+    to have been loaded as on the trip.
     """
     heavy = sum(part.mass_kg - part.removes_kg for _, part in vehicle.modifications)
     then = sum(part.mass_kg - part.removes_kg for _, part in parts)
     share = then / heavy if heavy > 0 else 0.0
-    ratios = {"tyre": tyre_ratio, **{k: 1.0 + share * g for k, g in _fitted_gain(loads).items()}}
+    roof = loads.ratios.get("roof", 1.0)
+    ratios = {"tyre": tyre_ratio, "roof": roof, **{k: 1.0 + share * g for k, g in _fitted_gain(loads).items()}}
     features = frozenset(vehicle.archetype.features) | {a for _, p in parts for a in p.adds}
     return _with_parts(ratios, parts, vehicle.archetype, features, locked_share, settings)
 
