@@ -235,14 +235,46 @@ def height_profile(facts: Facts) -> dict[str, Any] | None:
     }
 
 
-def damage_graph(facts: Facts, vehicle: str) -> list[dict[str, Any]]:
-    """What one failure brings on: the edges of this vehicle's damage graph, strongest first."""
-    seen: dict[tuple[str, str], float] = {}
-    for edge in facts.plan.risks.damage_edges:
-        if edge[0] == vehicle:
-            seen[(edge[1], edge[2])] = edge[3]
-    return [
-        {"from": facts.mode_ref(a), "to": facts.mode_ref(b), "said": facts.words.chance(p)}
-        for (a, b), p in sorted(seen.items(), key=lambda e: (-e[1], e[0]))
-        if a in facts.library.failure_modes and b in facts.library.failure_modes
-    ]
+def damage_graph(facts: Facts, vehicle: str, most: int = 8) -> dict[str, Any] | None:
+    """What one failure brings on: this vehicle's strongest links, and all of them as lines of text.
+
+    A link's strength is the failures expected to follow: expected failures of the first times the chance per failure.
+    Numbers are the places in the vehicle's ranking. None where there is no link.
+    """
+    place = {r.mode: n for n, r in enumerate(facts.plan.risks.of(vehicle), 1)}
+    links = sorted(_links(facts, vehicle), key=lambda e: (-e[3], e[0], e[1]))
+    if not links:
+        return None
+    drawn = links[:most]
+    left = sorted({a for a, _, _, _ in drawn}, key=lambda m: place[m])
+    right = sorted({b for _, b, _, _ in drawn}, key=lambda m: place[m])
+    height = 26 * max(len(left), len(right)) + 12
+
+    def y(column: list[str], mode: str) -> float:
+        return r1(height * (column.index(mode) + 0.5) / len(column))
+
+    strongest = drawn[0][3] or 1.0
+    return {
+        "height": height,
+        "lines": [
+            {"y1": y(left, a), "y2": y(right, b), "width": r1(1 + 4 * worth / strongest)} for a, b, _, worth in drawn
+        ],
+        "left": [{"n": place[m], "y": y(left, m), "title": facts.mode(m).title} for m in left],
+        "right": [{"n": place[m], "y": y(right, m), "title": facts.mode(m).title} for m in right],
+        "first": [_link_words(facts, e) for e in drawn],
+        "rest": [_link_words(facts, e) for e in links[most:]],
+    }
+
+
+def _links(facts: Facts, vehicle: str) -> list[tuple[str, str, float, float]]:
+    """(first, second, chance per failure, failures expected to follow) of one vehicle."""
+    found = {}
+    for owner, first, second, chance in facts.plan.risks.damage_edges:
+        risk = facts.risk(vehicle, first)
+        if owner == vehicle and risk is not None and facts.risk(vehicle, second) is not None:
+            found[(first, second)] = (first, second, chance, chance * risk.expected.value)
+    return list(found.values())
+
+
+def _link_words(facts: Facts, link: tuple[str, str, float, float]) -> dict[str, Any]:
+    return {"from": facts.mode_ref(link[0]), "to": facts.mode_ref(link[1]), "said": facts.words.chance(link[2])}

@@ -19,6 +19,8 @@ from fieldkit.handbook.facts import Facts, Page, slug_of
 from fieldkit.specs.read_library import shipped_folder
 
 SCRIPTS = ("marks.js", "coverage.js", "pages.js", "search.js", "finder.js", "stock.js")
+_STACKED = re.compile(r'(<table class="stack">.*?</thead>)(.*?</table>)', re.S)
+_CELL = re.compile(r"<t[hd](?=[ >])")
 _LINK = re.compile(r'href="~([^"#]+)(?:#([^"]*))?"')
 
 
@@ -70,9 +72,39 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
     env = templates()
     shared = {"stamp": facts.stamp, "words": facts.words, "w": facts.words["words"]}
     return [
-        Body(page, env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug}))
+        Body(
+            page,
+            label_cells(
+                env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug})
+            ),
+        )
         for page in pages
     ]
+
+
+def label_cells(html: str) -> str:
+    """Each cell of a table that stacks on phones gets its column's heading, to be shown before it there.
+
+    >>> label_cells('<table class="stack"><thead><tr><th scope="col">A</th><th scope="col">B</th></tr></thead><tbody><tr><td>1</td><td class="x">2</td></tr></tbody></table>')
+    '<table class="stack"><thead><tr><th scope="col">A</th><th scope="col">B</th></tr></thead><tbody><tr><td data-h="A">1</td><td data-h="B" class="x">2</td></tr></tbody></table>'
+    """
+    return _STACKED.sub(_label_table, html)
+
+
+def _label_table(match: re.Match[str]) -> str:
+    head, body = match[1], match[2]
+    names = re.findall(r'<th scope="col">(.*?)</th>', head, re.S)
+
+    def row(found: re.Match[str]) -> str:
+        columns = iter(names)
+        return _CELL.sub(
+            lambda cell: (
+                f'{cell[0]} data-h="{next(columns, "")}"' if cell[0] == "<td" else (next(columns, ""), cell[0])[1]
+            ),
+            found[0],
+        )
+
+    return head + re.sub(r"<tr.*?</tr>", row, body, flags=re.S)
 
 
 # ------------------------------------------------------------------------------------------------ links

@@ -44,7 +44,6 @@ def _page(facts: Facts, key: str, symptom: Symptom) -> Page:
         "also_called": list(symptom.also_called),
         "stop_first": symptom.stop_first,
         "first_action": inline(symptom.first_action),
-        "vehicles": [v.name for v in facts.vehicles],
         "causes": [_cause(facts, key, c) for c in ranked],
         "elsewhere": _elsewhere(facts, key),
         "tree": question_tree(facts, key, ranked),
@@ -80,7 +79,9 @@ def _cause(facts: Facts, symptom: str, ranked: dict[str, Any]) -> dict[str, Any]
     return {
         **facts.mode_ref(mode_id),
         "chances": [
-            facts.words.chance_figure(ranked["by"][v.id]) if v.id in ranked["by"] else None for v in facts.vehicles
+            {"vehicle": v.name, "said": facts.words.chance_figure(ranked["by"][v.id])}
+            for v in facts.vehicles
+            if v.id in ranked["by"]
         ],
         "why": inline(mode.mechanism),
         "shows": facts.words.chance(shows),

@@ -1,0 +1,173 @@
+"""Emergency pages, driver's sheets, checklists and trip sheets."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from html_tools import by_class, main, text, tree
+
+from fieldkit.handbook.emergencies import emergency_pages, emergency_refs
+from fieldkit.handbook.lists import list_pages
+from fieldkit.handbook.trip_sheets import position
+
+EMERGENCIES = [
+    "fire", "fuel-smell", "grass-fire", "heat", "high-voltage", "hurt", "in-water", "line-accident", "lost", "no-brakes",
+    "no-steering", "overdue", "rolled",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", EMERGENCIES)
+def test_an_emergency_page_is_short_and_in_the_same_blocks(built: Path, name: str) -> None:
+    """H70, H72: at most 250 words; Now, Here, Then (Say), Never, in this order on every page."""
+    body = main(built / "emergency" / f"{name}.html")
+    assert len(text(body).split()) <= 250
+    blocks = [text(s.find("h2")) for s in body.findall("section")]
+    assert blocks in (["Now", "Here", "Then", "Never"], ["Now", "Here", "Then", "Say", "Never"])
+
+
+@pytest.mark.parametrize("name", EMERGENCIES)
+def test_nobody_has_to_reckon_in_an_emergency(built: Path, name: str) -> None:
+    """H71: no formula, no rate to multiply in what is to be done."""
+    body = main(built / "emergency" / f"{name}.html")
+    steps = " ".join(text(s) for s in body.findall("section") if text(s.find("h2")) != "Here")
+    assert not re.search(r"\bper\b|×|=|\d\s*/\s*\d|\btimes the\b", steps), steps
+
+
+def test_emergency_titles_say_what_is_seen_and_the_goal(facts: Any) -> None:
+    """H37: condition, colon, goal."""
+    for ref in emergency_refs(facts):
+        condition, _, goal = ref["title"].partition(": ")
+        assert condition and goal, ref
+
+
+def test_emergency_actions_are_short_enough_to_be_read_aloud(facts: Any) -> None:
+    """H14, H73: at most 20 words an action, at most four at once."""
+    for page in emergency_pages(facts)[1:]:
+        assert len(page.context["now"]) <= 4, page.key
+        for action in [*page.context["now"], *page.context["then"], *page.context["never"]]:
+            assert len(str(action).split()) <= 20, action
+
+
+def test_values_are_of_this_trip(built: Path) -> None:
+    """H71: what the trip knows stands on the page, worked out."""
+    said = text(main(built / "emergency" / "heat.html"))
+    assert "7 L a day for each person" in said
+    assert "Call Ada Brook, club duty phone" in said
+    assert "none on this route: call" in said
+
+
+def test_a_drivers_sheet_is_one_side_of_about_200_words(built: Path) -> None:
+    for vehicle in ("tern", "plover"):
+        body = main(built / "vehicles" / vehicle / "driver.html")
+        words = len(text(by_class(body, "onesheet")[0]).split())
+        assert 120 <= words <= 260, (vehicle, words)
+
+
+def test_a_drivers_sheet_holds_what_a_guest_needs(built: Path) -> None:
+    said = text(main(built / "vehicles" / "tern" / "driver.html"))
+    for part in (
+        "front 180 kPa (26 psi), rear 220 kPa (32 psi)",
+        "On corrugations at most 60 km/h (37 mph)",
+        "Tie rod bent. You notice: The steering wheel stands off centre. Stop and call.",
+        "First-aid kit: drawers in the load space",
+        "Channel: channel 12",
+        "Day 1: Salt camp, km 180",
+        "Never go under a vehicle that stands on a jack alone.",
+        "Stay with the vehicle.",
+        "Call: Ada Brook, club duty phone",
+        "name and signature",
+    ):
+        assert part in said, part
+
+
+def test_a_checklist_has_mode_trigger_states_and_an_end(built: Path) -> None:
+    """H28, H31, H33, H34, H38."""
+    body = main(built / "lists" / "first-light.html")
+    said = text(body)
+    assert "Checklist · DO-CONFIRM" in said
+    assert "When: Before the engine is started in the morning." in said
+    assert "Interrupted: start again at the top." in said
+    assert "Not yet tried on a vehicle" in said
+    lines = [text(li) for li in by_class(body, "check")[0].findall("li")]
+    assert lines == [
+        "Ground below the engine – dry",
+        "Four tyres – standing as high as last night a slow leak shows after a night",
+        "Tie rod – straight",
+        "Roof load – tight",
+        "Fuel caps – closed",
+    ]
+    ends = [e for e in body.iter() if e.get("data-tick")]
+    assert text(ends[-1]) == "List complete"
+
+
+def test_a_line_that_no_vehicle_has_the_part_for_is_left_out(facts: Any) -> None:
+    library = facts.library
+    library.settings["checklist-of-one"] = {
+        "title": "One: is it there?",
+        "mode": "READ-DO",
+        "trigger": "now",
+        "item": [{"object": "Winch", "state": "in", "needs": ["winch"]}, {"object": "Caps", "state": "closed"}],
+    }
+    try:
+        page = next(p for p in list_pages(facts) if p.key == "lists/of-one")
+    finally:
+        del library.settings["checklist-of-one"]
+    assert [str(line["object"]) for line in page.context["chunks"][0]["lines"]] == ["Caps"]
+
+
+def test_the_route_sheet_says_going_and_help_in_words(built: Path) -> None:
+    rows = [text(r) for r in main(built / "trip" / "route.html").findall(".//tbody/tr")]
+    assert "4 of 4, very hard: low range, walk it first" in rows[2]
+    assert "medical help none in reach" in rows[2]
+    assert "about 20 hours, then to Reed Wells" in rows[2]
+
+
+def test_the_convoy_sheet_compares_what_fits_what(built: Path) -> None:
+    rows = {text(r.find("th")): text(r) for r in main(built / "trip" / "convoy.html").findall(".//tbody/tr")}
+    assert rows["Fuel"].endswith("differ")
+    assert rows["Voltage"].endswith("the same")
+
+
+def test_a_position_is_read_in_degrees_and_minutes() -> None:
+    """Rounding never gives 60 minutes. (Our own arithmetic; no published table.)"""
+    assert position(-0.9999999, 179.99999) == ("1.00000° S, 179.99999° E (1° 0.000' S, 179° 59.999' E)")
+
+
+def test_states_are_a_word_and_a_number(built: Path) -> None:
+    said = text(main(built / "vehicles" / "index.html"))
+    assert "repair before leaving (3 of 4)" in said
+    assert "fit with limits (2 of 4)" in said
+
+
+def test_chances_are_said_with_the_exact_figure_a_tap_away(built: Path) -> None:
+    body = main(built / "vehicles" / "tern" / "index.html")
+    first = by_class(by_class(body, "ranked")[0], "fig")[0]
+    assert first.tag == "details"
+    assert re.fullmatch(r"about \d+ in \d+", text(first.find("summary")))
+    assert re.search(r"\d %; likely between .* % and .* %", text(first.find("span")))
+
+
+def test_drawings_have_a_title_a_description_and_words_beside_them(built: Path) -> None:
+    """H66: role, title and description with ids of their own; a caption that says the same."""
+    seen = 0
+    for path in built.rglob("*.html"):
+        for figure in tree(path).iter("figure"):
+            drawing = figure.find("{*}svg") if figure.find("svg") is None else figure.find("svg")
+            assert drawing is not None and drawing.get("role") == "img", path
+            names = str(drawing.get("aria-labelledby")).split()
+            inside = {e.get("id"): text(e) for e in drawing.iter() if e.get("id")}
+            assert all(inside.get(n) for n in names), path
+            assert len(names) == 2
+            assert text(figure.find("figcaption")), path
+            seen += 1
+    assert seen > 10
+
+
+def test_difficulty_and_state_never_by_colour(built: Path) -> None:
+    """Colours in the style belong to the four signal words and the pages' own ink and paper; none to states or legs."""
+    css = (built / "handbook.css").read_text(encoding="utf-8")
+    for word in ("fit", "repair-first", "off-the-road", "difficulty", "green", "amber"):
+        assert f".{word}" not in css
