@@ -138,12 +138,13 @@ def _locking_factor(
     mode: FailureMode, vehicle: Vehicle, features: frozenset[str], part: Modification, share: float, settings: Settings
 ) -> float:
     """What a differential lock that comes with a part does to the shafts of its axle."""
-    factor, ratio = 1.0, settings.torque.locked / settings.torque.open
+    factor = 1.0
     for driver, exponent in mode.drivers.items():
         lock = LOCKED_BY.get(driver)
         if lock in part.adds and lock not in features:
+            ratio = part.drivers.get(driver, settings.torque.locked / settings.torque.open)
             scale = vehicle.archetype.driver_exponents.get(driver, 1.0)
-            factor *= Drivers({}, {driver: share}, ratio).factor(driver, exponent * scale)
+            factor *= Drivers({}, {driver: (share, ratio)}).factor(driver, exponent * scale)
     return factor
 
 

@@ -369,10 +369,11 @@ class _VehicleCase:
     ) -> Wear:
         rule = self.settings.early_life
         early = mode.early_life * rule.grade[renewal.grade] * rule.fitter[renewal.fitter]  # type: ignore[index]
-        spread = self.settings.age.spread_by_date if renewal.by_date and mode.clock != "days" else 0.0
+        guessed = renewal.sure and renewal.by_date and mode.clock != "days"
+        spread = self.settings.age.spread_by_date if guessed else 0.0
         return Wear(
             life=life * self.settings.life_by_grade[renewal.grade],  # type: ignore[index]
-            kind="known",
+            kind="known" if renewal.sure else "unknown",
             age=self.past_duty(row, mode, renewal.km, renewal.days_ago),
             spread=spread,
             duty=duty,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from itertools import pairwise
@@ -20,7 +20,10 @@ DAYS_PER_YEAR = 365.25
 
 @dataclass(frozen=True)
 class Renewal:
-    """A part made new: true distance of the vehicle then [km], days before the trip's preparation, grade, how it is known."""
+    """A part made new: true distance of the vehicle then [km], days before the trip's preparation, grade, how it is known.
+
+    ``sure``: nothing was renewed since. A part that came with a modification long ago may have been, unless the history is known.
+    """
 
     km: float
     days_ago: float
@@ -29,6 +32,7 @@ class Renewal:
     by_date: bool
     since_km: float
     source: str
+    sure: bool = True
 
 
 @dataclass(frozen=True)
@@ -189,7 +193,7 @@ class History:
             if at is None:
                 continue
             brings = (set(part.adds) | {fitted.id}) - had
-            made = self._renewal(at, fitted.grade, fitted.since_km is None, part.name)
+            made = replace(self._renewal(at, fitted.grade, fitted.since_km is None, part.name), sure=self.known)
             for key, mode in self.library.failure_modes.items():
                 if brings & {*mode.needs, *mode.needs_any}:
                     yield key, (), made

@@ -234,7 +234,7 @@ class _VehicleRisks:
         total = sum(float(p.own[-1]) for p in hazard.positions)
         closing = (
             ("so far", total, ""),
-            (words.once, float(unseen.mean[-1]), "and how unsure the estimate is"),
+            (words.once if hazard.renews else words.mixed, float(unseen.mean[-1]), "and how unsure the estimate is"),
             (
                 words.findings,
                 float(alone.mean[-1]),

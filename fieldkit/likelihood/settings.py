@@ -90,6 +90,7 @@ class Words(Spec):
     age: str
     early: str
     once: str
+    mixed: str
     findings: str
     others: str
     altitude: str

@@ -18,11 +18,13 @@ LOCKED_BY = {"front_torque": "front-locker", "rear_torque": "rear-locker"}
 
 @dataclass(frozen=True)
 class Drivers:
-    """Ratios to the build as it left the works, by driver [-]; ``locked`` the share of time an axle is locked."""
+    """Ratios to the build as it left the works, by driver [-].
+
+    ``locked``: driver -> (share of time its axle is locked, ratio while it is).
+    """
 
     ratios: Mapping[str, float]
-    locked: Mapping[str, float] = field(default_factory=dict)
-    locked_ratio: float = 2.0
+    locked: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     def factor(self, driver: str, exponent: float) -> float:
         """Factor on wear per km: ratio^exponent, averaged over time locked and open (Miner's rule).
@@ -31,12 +33,12 @@ class Drivers:
         --------
         >>> Drivers({"mass": 2.0}).factor("mass", 3.0)
         8.0
-        >>> Drivers({}, {"front_torque": 0.1}).factor("front_torque", 3.0)     # 0.9 + 0.1 * 2^3
+        >>> Drivers({}, {"front_torque": (0.1, 2.0)}).factor("front_torque", 3.0)     # 0.9 + 0.1 * 2^3
         1.7
         """
-        share = self.locked.get(driver, 0.0)
+        share, ratio = self.locked.get(driver, (0.0, 1.0))
         base = float(self.ratios.get(driver, 1.0) ** exponent)
-        return base * ((1.0 - share) + share * float(self.locked_ratio**exponent))
+        return base * ((1.0 - share) + share * float(ratio**exponent))
 
 
 @dataclass(frozen=True)
@@ -103,13 +105,17 @@ def _with_parts(
     settings: Settings,
 ) -> Drivers:
     found = dict(ratios)
+    locking = settings.torque.locked / settings.torque.open
+    locked = {d: (locked_share, locking) for d, f in LOCKED_BY.items() if f in features and f not in archetype.features}
     for _, part in parts:
         for driver, ratio in part.drivers.items():
-            found[driver] = found.get(driver, 1.0) * ratio
+            if LOCKED_BY.get(driver) in part.adds:  # a lock's own figure holds while it is locked
+                locked[driver] = (locked_share, ratio)
+            else:
+                found[driver] = found.get(driver, 1.0) * ratio
         if part.lift_mm and "lift" not in part.drivers:
             found["lift"] = found.get("lift", 1.0) + part.lift_mm / settings.lift.mm_per_unit
-    locked = {d: locked_share for d, f in LOCKED_BY.items() if f in features and f not in archetype.features}
-    return Drivers(found, locked, settings.torque.locked / settings.torque.open)
+    return Drivers(found, locked)
 
 
 def stress(
@@ -167,8 +173,9 @@ def _driver_step(
     if factor == 1.0:
         return StoryStep(label, 1.0, "")
     reason = f"{drivers.ratios.get(driver, 1.0):.3g} of the build's, to the power {exponent:.3g}"
-    if share := drivers.locked.get(driver, 0.0):
-        reason += f"; {drivers.locked_ratio:.3g} times that while locked, {100 * share:.3g} % of the time"
+    if driver in drivers.locked:
+        share, ratio = drivers.locked[driver]
+        reason += f"; {ratio:.3g} times that while locked, {100 * share:.3g} % of the time"
     return StoryStep(label, factor, reason)
 
 
@@ -180,17 +187,18 @@ def _part_step(key: str, mode: FailureMode, part: Modification) -> StoryStep:
 
 
 def fitting_factor(key: str, mode: FailureMode, archetype: Archetype, part: Modification) -> float:
-    """What fitting one more part does to a weak point's wear per km: its drivers, stress and rate.
+    """What fitting one more part does to a weak point's wear per km: its drivers, stress and rate; a lock's torque apart.
 
     Examples
     --------
     >>> from types import SimpleNamespace as N
-    >>> part = N(name="core", stress={"a": 0.5}, rate={}, drivers={"airflow": 0.9}, evidence="judgement")
+    >>> part = N(name="core", stress={"a": 0.5}, rate={}, drivers={"airflow": 0.9}, adds=(), evidence="judgement")
     >>> round(fitting_factor("a", N(drivers={"airflow": 2.0}, shape=2.0), N(driver_exponents={}), part), 4)
     0.405
     """
     factor = _part_step(key, mode, part).factor
     for driver, ratio in part.drivers.items():
-        exponent = mode.drivers.get(driver, 0.0) * archetype.driver_exponents.get(driver, 1.0)
-        factor *= float(ratio**exponent)
+        if LOCKED_BY.get(driver) not in part.adds:
+            exponent = mode.drivers.get(driver, 0.0) * archetype.driver_exponents.get(driver, 1.0)
+            factor *= float(ratio**exponent)
     return factor
