@@ -43,11 +43,14 @@ class WhereFigures(Spec):
     ball_height_m: Length = Field(alias="ball_height")
     fuel_ahead_of_axle_m: Length = Field(alias="fuel_ahead_of_axle")
     fuel_height_m: Length = Field(alias="fuel_height")
+    can_kg_per_l: float = Field(ge=0)
+    unplaced_kg: float = Field(ge=0)
     unsprung_share: Share
 
 
 class VerdictFigures(Spec):
     near: Share
+    front_share_low: Share
     stale_days: int = Field(ge=0)
     unexplained_kg: float = Field(ge=0)
     unexplained_share: Share
@@ -115,6 +118,7 @@ class PressureFigures(Spec):
     standard_exponent: float = Field(gt=0, le=2)
     light_truck_exponent: float = Field(gt=0, le=2)
     passenger_divisor: float = Field(ge=1)
+    least_road_kpa: Pressure = Field(alias="least_road")
     step_kpa: Pressure = Field(alias="step")
 
 
@@ -151,7 +155,9 @@ class TyreFigures(Spec):
     def _rising(cls, value: dict[int, float]) -> dict[int, float]:
         for low, high in zip(sorted(value), sorted(value)[1:], strict=False):
             if value[high] <= value[low]:
-                raise ValueError(f"load index {high} carries {value[high]:g} kg, no more than {low} ({value[low]:g} kg)")
+                raise ValueError(
+                    f"load index {high} carries {value[high]:g} kg, no more than {low} ({value[low]:g} kg)"
+                )
         return value
 
 

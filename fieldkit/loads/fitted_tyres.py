@@ -47,7 +47,8 @@ def fitted_tyre(vehicle: Vehicle, figures: TyreFigures | None = None) -> FittedT
     own = vehicle.spec.tyres
     size, index = size_and_index(vehicle)
     fitted = parse_tyre(size, figures)
-    spare = parse_tyre(own.spare_size or size, figures) if own is None or own.spares else None
+    spare_size = own.spare_size if own and own.spare_size else size
+    spare = parse_tyre(spare_size, figures) if own is None or own.spares else None
     return FittedTyre(
         parse_tyre(vehicle.archetype.tyre.size, figures),
         fitted,

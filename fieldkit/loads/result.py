@@ -87,10 +87,10 @@ class VehicleLoads:
     and loads aboard, before the kit), ``with-budget`` (the whole kit budget aboard), ``with-kit`` (when a kit was given), and ``leg-<n>``
     by leg, from 1, at its end, when used-up masses were given. ``entries`` are those of ``with-kit``, else of ``departure``;
     ``margins``, ``binding``, ``verdict`` and ``room`` too.
-    ``binding``: id of the limit most used; ``payload_left_kg``: what the gross and combination limits still take.
+    ``binding``: words of the limit most used; ``payload_left_kg``: what the gross and combination limits still take.
     ``ratios``: driver ratios for likelihood (mass, front_load, rear_load, roof) of ``with-budget`` relative to the build with 80 % of
     its payload. ``tyre_ratio``: fitted diameter over the build's.
-    ``unexplained_kg``: weighbridge minus sum, None when never weighed.
+    ``unexplained_kg``: weighbridge minus sum, None when never weighed; ``weighed``: when and how, empty when never.
     """
 
     vehicle: str

@@ -1,0 +1,349 @@
+"""The cheapest ways back under a limit: pump up, move, leave behind, fit. Computed for each vehicle, never a canned list.
+
+What to move and what to leave is an integer program: every limit is a sum over masses, a thing may go to any place that takes it
+or stay at home, and each kilogram has its price in ``settings/loads.toml``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from fieldkit.errors import several
+from fieldkit.loads.aboard import part_entry
+from fieldkit.loads.figures import LoadFigures, load_figures, tyre_figures
+from fieldkit.loads.fitted_tyres import FittedTyre, fitted_tyre
+from fieldkit.loads.limits import Limit
+from fieldkit.loads.result import MassEntry, Room, VehicleLoads
+from fieldkit.loads.tyre_load import least_load_index, rounded_up_kpa
+from fieldkit.specs.library import Modification
+from fieldkit.specs.trip import Trip, Vehicle
+
+#: A limit counts as kept within this [kg]: what rounding leaves.
+SLACK_KG = 0.05
+#: Price of a kilogram that stays over a limit; above every other price.
+OVER_PRICE = 1e5
+
+
+def ways_back(
+    trip: Trip,
+    vehicle: Vehicle,
+    loads: VehicleLoads,
+    limits: Sequence[Limit],
+    others: Mapping[str, float],
+) -> tuple[str, ...]:
+    """What brings an overloaded vehicle back under every limit, cheapest first; empty when nothing is over.
+
+    Parameters
+    ----------
+    trip, vehicle, loads, limits
+        As weighed.
+    others : mapping
+        Payload left [kg] of the convoy's other vehicles, by name.
+
+    Returns
+    -------
+    tuple of str
+        Sentences for the page.
+
+    Raises
+    ------
+    Nothing of its own.
+    """
+    if not over_by(limits, loads.entries):
+        return ()
+    case = _Case(trip, vehicle, loads, tuple(limits), load_figures(trip.library))
+    ways = [*_pump_up(case), *_shift(case, others), *_fit(case)]
+    return tuple(dict.fromkeys(ways))
+
+
+def over_by(limits: Sequence[Limit], entries: Sequence[MassEntry]) -> dict[str, float]:
+    """Limits that masses pass, and by how much [kg]."""
+    found = {limit.id: -limit.margin(entries).left_kg for limit in limits}
+    return {key: kilograms for key, kilograms in found.items() if kilograms > SLACK_KG}
+
+
+@dataclass(frozen=True)
+class _Case:
+    trip: Trip
+    vehicle: Vehicle
+    loads: VehicleLoads
+    limits: tuple[Limit, ...]
+    figures: LoadFigures
+
+    @property
+    def eased(self) -> tuple[Limit, ...]:
+        """The limits once every tyre has its marked pressure."""
+        return tuple(limit.at_best() for limit in self.limits)
+
+    @property
+    def tyre(self) -> FittedTyre:
+        return fitted_tyre(self.vehicle, tyre_figures(self.trip.library))
+
+    def over(self, entries: Sequence[MassEntry]) -> dict[str, float]:
+        return over_by(self.eased, entries)
+
+
+# ---------------------------------------------------------------------------------- pump up
+def _pump_up(case: _Case) -> list[str]:
+    """Pressures that carry what stands on the tyres: they cost no kilogram."""
+    tyre, figures, found = case.tyre, tyre_figures(case.trip.library), []
+    for axle, planned in (("front", tyre.front_kpa), ("rear", tyre.rear_kpa)):
+        mine = [m for m in case.loads.margins if m.limit.startswith(f"tyre-{axle}")]
+        worst = max((m.actual_kg for m in mine), default=0.0)
+        if planned is None or worst > tyre.rating.index_kg + SLACK_KG or all(m.left_kg >= -SLACK_KG for m in mine):
+            continue
+        needed = min(rounded_up_kpa(tyre.rating.needed_kpa(worst), figures), tyre.rating.index_kpa)
+        found.append(f"Set the {axle} tyres to {needed:.0f} kPa for the road (planned {planned:.0f} kPa).")
+    return found
+
+
+# ------------------------------------------------------------------------------ move and leave
+@dataclass(frozen=True)
+class _Step:
+    """``packs`` of a thing to another place, or left at home when ``to`` is None; ``mass_kg`` together."""
+
+    entry: MassEntry
+    packs: float
+    mass_kg: float
+    to: Room | None
+
+
+def _shift(case: _Case, others: Mapping[str, float]) -> list[str]:
+    if not case.over(case.loads.entries):
+        return []
+    steps, short = _solve(case, True)
+    if short:
+        return [_short_words(case, steps, short)]
+    ways = [_words(case, steps, others)]
+    if any(s.to for s in steps):
+        leave, short = _solve(case, False)
+        ways += [] if short or not leave else ["Or: " + _words(case, leave, others)]
+    return ways
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """A variable of the program: one thing to one place (None: at home)."""
+
+    entry: MassEntry
+    to: Room | None
+    unit_kg: float
+    most: float
+    price: float
+    whole: bool
+
+    def moved(self) -> MassEntry | None:
+        if self.to is None:
+            return None
+        to = self.to
+        return replace(self.entry, x_m=to.x_m, y_m=to.y_m, z_m=to.z_m, place=to.place, on_roof=to.on_roof)
+
+
+def _choices(case: _Case, moving: bool) -> list[_Choice]:
+    prices, found = case.figures.ways_back, []
+    for entry in case.loads.entries:
+        if entry.mass_kg <= 0 or entry.kind not in ("load", "kit", "fuel", "water"):
+            continue
+        if entry.kind in ("fuel", "water"):
+            price = prices.fuel_price if entry.kind == "fuel" else prices.water_price
+            if entry.used_up:
+                found.append(_Choice(entry, None, 1.0, entry.mass_kg, price, False))
+            continue
+        unit = entry.mass_kg / entry.packs
+        left = prices.left_price * unit + prices.handling_price
+        found.append(_Choice(entry, None, unit, entry.packs, left, True))
+        for room in case.loads.room if moving else ():
+            if _may_go(case, entry, unit, room):
+                price = prices.moved_price * unit + prices.handling_price
+                found.append(_Choice(entry, room, unit, entry.packs, price, True))
+    return found
+
+
+def _may_go(case: _Case, entry: MassEntry, unit_kg: float, room: Room) -> bool:
+    """Never onto the roof, nothing heavy into the cabin, nothing longer than the place."""
+    item = case.trip.library.items.get(entry.item or "")
+    long = item is not None and room.longest_cm is not None and item.longest_cm > room.longest_cm
+    heavy = room.in_cabin and unit_kg > case.figures.ways_back.cabin_kg
+    return room.place != entry.place and not room.on_roof and not long and not heavy
+
+
+def _solve(case: _Case, moving: bool) -> tuple[list[_Step], dict[str, float]]:
+    """The cheapest steps, and what stays over all the same, by limit [kg]."""
+    import numpy as np
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    choices, limits = _choices(case, moving), case.eased
+    n, m = len(choices), len(limits)
+    rows = np.zeros((m, n + m))
+    room_left = np.array([limit.margin(case.loads.entries).left_kg for limit in limits])
+    for j, choice in enumerate(choices):
+        after = choice.moved()
+        for i, limit in enumerate(limits):
+            gone = limit.share(choice.entry)
+            rows[i, j] = choice.unit_kg * ((limit.share(after) if after else 0.0) - gone)
+    rows[:, n:] = -np.eye(m)
+    once, packs = _each_once(choices, m)
+    price = np.array([c.price * (1 + 1e-6 * j) for j, c in enumerate(choices)] + [OVER_PRICE] * m)
+    found = milp(
+        price,
+        constraints=[LinearConstraint(rows, -np.inf, room_left), LinearConstraint(once, -np.inf, packs)],
+        integrality=np.array([int(c.whole) for c in choices] + [0] * m),
+        bounds=Bounds(0, np.array([c.most for c in choices] + [np.inf] * m)),
+    )
+    amounts = [float(a) for a in found.x]
+    steps = [
+        _Step(c.entry, round(a, 6), c.unit_kg * a, c.to)
+        for c, a in zip(choices, amounts, strict=False)
+        if c.unit_kg * a > SLACK_KG
+    ]
+    short = {limit.id: a for limit, a in zip(limits, amounts[n:], strict=True) if a > SLACK_KG}
+    return steps, short
+
+
+def _each_once(choices: Sequence[_Choice], m: int) -> tuple[object, object]:
+    """Rows that keep each thing's packs to what there is of it."""
+    import numpy as np
+
+    entries = list(dict.fromkeys(id(c.entry) for c in choices))
+    rows = np.zeros((max(len(entries), 1), len(choices) + m))
+    most = np.zeros(max(len(entries), 1))
+    for j, choice in enumerate(choices):
+        i = entries.index(id(choice.entry))
+        rows[i, j], most[i] = 1.0, choice.most
+    return rows, most
+
+
+def _words(case: _Case, steps: Sequence[_Step], others: Mapping[str, float]) -> str:
+    moved = [_thing(s) + f" to {s.to.name}" for s in steps if s.to]
+    left = [_thing(s) for s in steps if not s.to and s.entry.kind in ("load", "kit")]
+    total = sum(s.mass_kg for s in steps if not s.to and s.entry.kind in ("load", "kit"))
+    said = [f"Move {_listed(moved)}."] if moved else []
+    if left:
+        takers = [f"{name} can take {kg:.0f} kg" for name, kg in sorted(others.items()) if kg >= total]
+        hand = f", or hand it over: {takers[0]}" if takers else ""
+        said.append(f"Leave {_listed(left)} behind{hand}.")
+    said += [_less(case, s) for s in steps if s.entry.kind in ("fuel", "water")]
+    return " ".join([*said, "Then every limit is kept."])
+
+
+def _thing(step: _Step) -> str:
+    packs = f"{step.packs:.0f} of {step.entry.packs} " if step.entry.packs > 1 else ""
+    return f"{packs}{step.entry.name} ({step.mass_kg:.0f} kg)"
+
+
+def _listed(things: Sequence[str]) -> str:
+    if len(things) < 2:
+        return "".join(things)
+    return f"{', '.join(things[:-1])} and {things[-1]}"
+
+
+def _less(case: _Case, step: _Step) -> str:
+    kind = step.entry.kind
+    density = case.figures.density.get("water" if kind == "water" else case.vehicle.archetype.fuel, 1.0) or 1.0
+    said = "water" if kind == "water" else case.vehicle.archetype.fuel
+    return f"Carry {step.mass_kg / density:.0f} L less {said}, only if the {kind} sums of this trip allow it."
+
+
+def _short_words(case: _Case, steps: Sequence[_Step], short: Mapping[str, float]) -> str:
+    named = {limit.id: limit.words for limit in case.limits}
+    stays = several(f"{named[key]} by {kilograms:.0f} kg" for key, kilograms in short.items())
+    return f"Moving or leaving loose things is not enough: still over are {stays}."
+
+
+# -------------------------------------------------------------------------------------- fit
+def _fit(case: _Case) -> list[str]:
+    """Work on the vehicle: tyres of a higher index, a lighter part, a part taken off, the trailer left."""
+    if not case.over(case.loads.entries):
+        return []
+    return [*_stronger_tyres(case), *_leave_trailer(case), *_lighter_part(case), *_take_off(case)]
+
+
+def _stronger_tyres(case: _Case) -> list[str]:
+    tyre, figures = case.tyre, tyre_figures(case.trip.library)
+    worst = max((m.actual_kg for m in case.loads.margins if m.limit.startswith("tyre-")), default=0.0)
+    if worst <= tyre.rating.index_kg + SLACK_KG:
+        return []
+    index = least_load_index(worst * (figures.pressure.passenger_divisor if tyre.fitted.passenger else 1.0), figures)
+    if index is None:
+        return []
+    return [f"Fit tyres of load index {index} or more (now {tyre.load_index}), for the {worst:.0f} kg on the heaviest."]
+
+
+def _leave_trailer(case: _Case) -> list[str]:
+    trailer = case.vehicle.spec.trailer
+    if trailer is None:
+        return []
+    without = [e for e in case.loads.entries if e.kind != "ball"]
+    kept = [limit for limit in case.eased if limit.id not in ("trailer", "combination", "ball")]
+    still = over_by(kept, without)
+    if set(still) == set(case.over(case.loads.entries)):
+        return []
+    return [f"Leave {trailer.name} before the hard stretch" + (": enough alone." if not still else ".")]
+
+
+def _swapped(case: _Case, key: str, new: MassEntry | None) -> list[MassEntry]:
+    """The masses with one fitted part replaced, or taken off."""
+    kept = [e for e in case.loads.entries if not (e.kind == "part" and e.item == key)]
+    return kept + ([new] if new else [])
+
+
+def _relief(case: _Case, entries: Sequence[MassEntry]) -> float:
+    """Kilograms by which the excess over all limits together falls."""
+    before, after = (sum(case.over(e).values()) for e in (case.loads.entries, entries))
+    return before - after
+
+
+def _lighter_part(case: _Case) -> list[str]:
+    """A lighter part that gives the same, where that helps."""
+    best: tuple[float, str] | None = None
+    for fitted, part in case.vehicle.modifications:
+        for key, other in sorted(case.trip.library.modifications.items()):
+            if not _stands_in(case.vehicle, part, other):
+                continue
+            entries = _swapped(case, fitted.id, part_entry(case.vehicle, key, other))
+            relief, saved = _relief(case, entries), _net(part) - _net(other)
+            alone = "enough alone" if not case.over(entries) else "not enough alone"
+            text = f"Fit {other.name} for {part.name}: {saved:.0f} kg less, {alone}."
+            if relief > SLACK_KG and (best is None or relief > best[0] + SLACK_KG):
+                best = relief, text
+    return [best[1]] if best else []
+
+
+def _net(part: Modification) -> float:
+    return part.mass_kg - part.removes_kg
+
+
+def _stands_in(vehicle: Vehicle, part: Modification, other: Modification) -> bool:
+    """Whether another part gives what this one gives, is lighter, and goes on this vehicle."""
+    have = vehicle.features
+    gives = bool(part.adds) and set(part.adds) <= set(other.adds)
+    return (
+        gives
+        and _net(other) < _net(part)
+        and set(other.needs) <= have
+        and not set(other.without) & set(have - {*part.adds})
+    )
+
+
+def _take_off(case: _Case) -> list[str]:
+    """The lightest part that is enough when taken off; else the one that helps most."""
+    found = []
+    for fitted, part in case.vehicle.modifications:
+        entry = part_entry(case.vehicle, fitted.id, part)
+        if entry.mass_kg <= 0 or _needed_by_another(case.vehicle, fitted.id, part):
+            continue
+        entries = _swapped(case, fitted.id, None)
+        found.append((bool(case.over(entries)), _relief(case, entries), entry.mass_kg, part.name))
+    enough = sorted((mass, name) for still, relief, mass, name in found if not still and relief > SLACK_KG)
+    if enough:
+        return [f"Take off {enough[0][1]} ({enough[0][0]:.0f} kg): enough alone."]
+    helps = max(found, key=lambda f: (f[1], f[3]), default=None)
+    if helps is None or helps[1] <= SLACK_KG:
+        return []
+    return [f"Take off {helps[3]} ({helps[2]:.0f} kg): not enough alone."]
+
+
+def _needed_by_another(vehicle: Vehicle, key: str, part: Modification) -> bool:
+    gives = {key, *part.adds} - set(vehicle.archetype.features)
+    return any(gives & set(other.needs) for fitted, other in vehicle.modifications if fitted.id != key)
