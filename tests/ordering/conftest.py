@@ -44,9 +44,10 @@ def rough(library: Library) -> Callable[..., Risks]:
         findings: Sequence[tuple[str, str]] = (),
         age: dict[str, Any] | None = None,
         locked_share: float = 0.2,
+        since: str = "179000 km",
         **spec: Any,
     ) -> Risks:
-        fitted = [(p, library.modifications[p], {"since_km": "179000 km"}) for p in parts]
+        fitted = [(p, library.modifications[p], {"since_km": since}) for p in parts]
         one = vehicle("wagon", library.archetypes[build], fitted, age=age or AGE, **spec)
         found = [("wagon", mode, "", what) for mode, what in findings]
         case = trip(library, [one], found, days=9, driving={"locked_share": locked_share})
