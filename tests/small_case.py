@@ -243,7 +243,7 @@ def loads(*vehicles: str, ratios: Mapping[str, float] | None = None, **changes: 
         "ratios": {"mass": 1.0, "front_load": 1.0, "rear_load": 1.0, "roof": 1.0, **(ratios or {})},
         "tyre_ratio": 1.0,
         "unexplained_kg": 0.0,
-        "weighed": "2027-03-30",
+        "weighed": "weighed 2027-03-30, laden",
     }
     return Loads({v: VehicleLoads(vehicle=v, **{**data, **changes}) for v in vehicles or ("wagon",)})
 

@@ -52,7 +52,7 @@ def worked() -> tuple[Trip, Loads, Exposure, Hazards, Beliefs, Risks]:
 def _vehicle() -> dict[str, float]:
     _, loads, _, hazard, *_ = worked()
     return {
-        "W1": loads["wagon"].ratios["mass"] * 2800.0,
+        "W1": loads["wagon"].states["with-budget"].gross_kg,
         "W2": loads["wagon"].ratios["mass"],
         "W3": hazard.modes[("wagon", "damper")].wear_ratio,
     }

@@ -109,7 +109,7 @@ def _vehicle(
         after,
         tuple(reasons),
         tuple(dict.fromkeys([*_load_limits(case.rules, loads), *limits_of(case, reasons)])),
-        f"{'weighed ' + loads.weighed if loads.weighed else 'not weighed'}; {looked_words(case)}",
+        f"{loads.weighed or 'not weighed'}; {looked_words(case)}",
         first_words(reasons),
     )
 

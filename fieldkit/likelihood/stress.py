@@ -84,7 +84,8 @@ def drivers_then(
 
 def _fitted_gain(loads: VehicleLoads) -> dict[str, float]:
     """What today's fitted parts add to each mass ratio."""
-    built, fitted, now = (loads.states.get(k) for k in ("as-built", "fitted", "departure"))
+    built, fitted = loads.states.get("as-built"), loads.states.get("fitted")
+    now = loads.states.get("with-budget") or loads.states.get("departure")
     if not (built and fitted and now):
         return {}
     gains = {}
