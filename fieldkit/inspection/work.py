@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import islice
 
 from fieldkit.inspection.result import Beliefs, WorkOption
 from fieldkit.likelihood.delay import position_hazards, under_stress
 from fieldkit.likelihood.hazard import features_of, has_part, life_of
-from fieldkit.likelihood.result import Hazards, ModeHazard, StoryStep, Wear
+from fieldkit.likelihood.result import Hazards, ModeHazard, PositionHazard, StoryStep, Wear
 from fieldkit.likelihood.settings import Settings, settings_of
 from fieldkit.likelihood.stress import LOCKED_BY, Drivers, fitting_factor
 from fieldkit.specs.library import FailureMode, Library, Modification, WorkshopOption
@@ -31,15 +32,17 @@ def work_options(trip: Trip, hazards: Hazards, beliefs: Beliefs) -> list[WorkOpt
         In vehicle, weak point and option order.
     """
     settings = settings_of(trip.library)
-    options = []
+    drafts = []
     for vehicle in trip.vehicles:
         mine = {m: h for (v, m), h in hazards.modes.items() if v == vehicle.id}
-        features = features_of(vehicle)
-        for key in mine:
-            for option in trip.library.failure_modes[key].workshop:
-                if suits(option, trip.library, vehicle, features):
-                    options.append(_left(trip, vehicle, features, key, option, mine, settings))
-    return options
+        case = _Case(trip, vehicle, features_of(vehicle), mine, settings)
+        drafts += [
+            case.left(key, option)
+            for key in mine
+            for option in trip.library.failure_modes[key].workshop
+            if suits(option, trip.library, vehicle, case.features)
+        ]
+    return _worked_out(drafts)
 
 
 def suits(option: WorkshopOption, library: Library, vehicle: Vehicle, features: frozenset[str]) -> bool:
@@ -96,35 +99,75 @@ def after_work(
     return Hazards(hazards.legs, modes), degraded
 
 
-def _left(
-    trip: Trip,
-    vehicle: Vehicle,
-    features: frozenset[str],
-    key: str,
-    option: WorkshopOption,
-    mine: Mapping[str, ModeHazard],
-    settings: Settings,
-) -> WorkOption:
-    library = trip.library
-    parts = [library.modifications[f] for f in option.fits if f not in {x.id for x, _ in vehicle.modifications}]
-    now_has = _features_after(features, option.fits, parts)
-    gone = tuple(m for m in mine if not has_part(library.failure_modes[m], now_has))
-    fresh = [m for m in renewed_by(key, option) if m in mine and m not in gone]
-    after, degraded = {}, {}
-    for m, hazard in mine.items():
-        if m in gone:
-            continue
-        mode = library.failure_modes[m]
-        factor = option.stress.get(m, 1.0)
+@dataclass(frozen=True)
+class _Draft:
+    """An option before its hazards are worked out: weak point -> (hazard now, wear of its positions after)."""
+
+    vehicle: str
+    mode: str
+    option: WorkshopOption
+    changed: Mapping[str, tuple[ModeHazard, list[Wear]]]
+    degraded: Mapping[str, tuple[float, ...]]
+    gone: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Case:
+    """One vehicle's weak points, for all its options."""
+
+    trip: Trip
+    vehicle: Vehicle
+    features: frozenset[str]
+    mine: Mapping[str, ModeHazard]
+    settings: Settings
+
+    def left(self, key: str, option: WorkshopOption) -> _Draft:
+        """What an option of one weak point changes."""
+        modes = self.trip.library.failure_modes
+        fitted = {x.id for x, _ in self.vehicle.modifications}
+        parts = [self.trip.library.modifications[f] for f in option.fits if f not in fitted]
+        now_has = _features_after(self.features, option.fits, parts)
+        gone = tuple(m for m in self.mine if parts and not has_part(modes[m], now_has))
+        fresh = {m for m in renewed_by(key, option) if m in self.mine and m not in gone}
+        changed, degraded = {}, {}
+        for m, hazard in self.mine.items():
+            factor = 1.0 if m in gone else self._factor(m, option, parts)
+            if m in fresh:
+                changed[m] = (hazard, _fresh(hazard, modes[m], option, factor, self.settings))
+                degraded[m] = (0.0,) * len(hazard.positions)
+            elif factor != 1.0:
+                changed[m] = (hazard, [under_stress(w, factor) for w in _wears(hazard)])
+        return _Draft(self.vehicle.id, key, option, changed, degraded, gone)
+
+    def _factor(self, mode: str, option: WorkshopOption, parts: Sequence[Modification]) -> float:
+        """What an option does to a weak point's wear per km from now on."""
+        factor, spec = option.stress.get(mode, 1.0), self.trip.library.failure_modes[mode]
+        share = self.trip.head.driving.locked_share
         for part in parts:
-            factor *= fitting_factor(m, mode, vehicle.archetype, part)
-            factor *= _locking_factor(mode, vehicle, features, part, trip.head.driving.locked_share, settings)
-        if m in fresh:
-            after[m] = _renewed(hazard, mode, option, factor, settings)
-            degraded[m] = (0.0,) * len(hazard.positions)
-        elif factor != 1.0:
-            after[m] = _changed(hazard, [under_stress(w, factor) for w in _wears(hazard)], option.title)
-    return WorkOption(vehicle.id, key, option, after, degraded, gone)
+            factor *= fitting_factor(mode, spec, self.vehicle.archetype, part)
+            factor *= _locking_factor(spec, self.vehicle, self.features, part, share, self.settings)
+        return factor
+
+
+def _worked_out(drafts: Sequence[_Draft]) -> list[WorkOption]:
+    """Options with their hazards, all positions worked out at once."""
+    names = [p.name for d in drafts for hazard, _ in d.changed.values() for p in hazard.positions]
+    wears = [w for d in drafts for _, after in d.changed.values() for w in after]
+    positions = iter(position_hazards(names, wears) if wears else ())
+    return [
+        WorkOption(
+            d.vehicle,
+            d.mode,
+            d.option,
+            {
+                m: _changed(hazard, tuple(islice(positions, len(after))), d.option.title)
+                for m, (hazard, after) in d.changed.items()
+            },
+            d.degraded,
+            d.gone,
+        )
+        for d in drafts
+    ]
 
 
 def _features_after(features: frozenset[str], fits: Iterable[str], parts: Iterable[Modification]) -> frozenset[str]:
@@ -152,32 +195,21 @@ def _wears(hazard: ModeHazard) -> list[Wear]:
     return [p.wear for p in hazard.positions if p.wear is not None]
 
 
-def _renewed(
+def _fresh(
     hazard: ModeHazard, mode: FailureMode, option: WorkshopOption, factor: float, settings: Settings
-) -> ModeHazard:
-    """A weak point fresh from the workshop. Route events have no age: for them nothing changes."""
+) -> list[Wear]:
+    """Positions fresh from the workshop. Route events have no age: for them nothing changes."""
+    wears = [under_stress(w, factor) for w in _wears(hazard)]
     if mode.clock == "event":
-        return hazard
+        return wears
     rule = settings.early_life
     early = (mode.early_life + option.early_life) * rule.grade[option.grade] * rule.fitter["workshop"]
-    wears = [
-        replace(
-            under_stress(w, factor),
-            life=life_of(mode) * settings.life_by_grade[option.grade],
-            kind="known",
-            age=0.0,
-            spread=0.0,
-            early=early,
-            fresh_km=0.0,
-            early_km=rule.wears_off_km,
-        )
-        for w in _wears(hazard)
-    ]
-    return _changed(hazard, wears, option.title)
+    life = life_of(mode) * settings.life_by_grade[option.grade]
+    new = {"kind": "known", "age": 0.0, "spread": 0.0, "fresh_km": 0.0}
+    return [replace(w, life=life, early=early, early_km=rule.wears_off_km, **new) for w in wears]  # type: ignore[arg-type]
 
 
-def _changed(hazard: ModeHazard, wears: Sequence[Wear], label: str) -> ModeHazard:
-    positions = position_hazards([p.name for p in hazard.positions], wears)
+def _changed(hazard: ModeHazard, positions: tuple[PositionHazard, ...], label: str) -> ModeHazard:
     before, after = (sum(float(p.own[-1]) for p in ps) for ps in (hazard.positions, positions))
     step = StoryStep(label, after / before if before > 0 else 1.0, "work before leaving")
     return replace(hazard, positions=positions, stages=(*hazard.stages, step))

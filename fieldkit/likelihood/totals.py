@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.exposure.result import Exposure
-from fieldkit.likelihood.ranges import at_least_once, shared_worths
+from fieldkit.likelihood.ranges import at_least_once
 from fieldkit.likelihood.result import Range, Risk, Risks
 from fieldkit.likelihood.settings import Evidence, settings_of
 from fieldkit.specs.base import Severity
@@ -44,6 +45,37 @@ def leg_shares(risk: Risk) -> Floats:
     return np.asarray(risk.by_leg / total if total > 0 else np.zeros_like(risk.by_leg))
 
 
+@dataclass(frozen=True)
+class Term:
+    """One weak point's part of a sum: its mean on the legs that count (legs,), and the factors it carries.
+
+    ``own_excess``: E theta^2 of everything that acts on it, less that of the factors it shares.
+    """
+
+    vehicle: str
+    subsystem: str
+    groups: frozenset[str]
+    by_leg: Floats
+    own_excess: float
+
+
+def terms(risks: Risks, trip: Trip, exposure: Exposure, severities: Collection[str] = DISABLING) -> list[Term]:
+    """The parts of sums over weak points whose failures are this bad where they happen."""
+    library, needs = trip.library, [leg.need for leg in exposure.legs]
+    evidence = settings_of(library).evidence
+    found = []
+    for (owner, key), risk in risks.by_key.items():
+        mode = library.failure_modes[key]
+        counts = np.array([severity_on(mode, need) in severities for need in needs])
+        if counts.any():
+            groups = frozenset(mode.causes_in_common)
+            shared = _moment(evidence, owner, owner, groups)
+            excess = 1.0 + 1.0 / risk.failures_worth - shared
+            by_leg = np.where(counts, leg_shares(risk) * mean_hazard(risk), 0.0)
+            found.append(Term(owner, library.subsystem_of[key], groups, by_leg, excess))
+    return found
+
+
 def any_of(
     risks: Risks,
     trip: Trip,
@@ -66,42 +98,51 @@ def any_of(
     severities : collection of str
         Counted by what the leg needs.
     """
-    library, needs = trip.library, [leg.need for leg in exposure.legs]
-    means: list[tuple[Risk, float]] = []
-    for (owner, key), risk in risks.by_key.items():
-        if (vehicle and owner != vehicle) or (subsystem and library.subsystem_of[key] != subsystem):
-            continue
-        mode = library.failure_modes[key]
-        counts = [(legs is None or i in legs) and severity_on(mode, need) in severities for i, need in enumerate(needs)]
-        share = float(leg_shares(risk)[np.array(counts, bool)].sum())
-        if share > 0:
-            means.append((risk, share * mean_hazard(risk)))
-    return at_least_once(*summed(means, trip, settings_of(library).evidence))
+    evidence = settings_of(trip.library).evidence
+    return _any(terms(risks, trip, exposure, severities), evidence, vehicle, legs, subsystem)
 
 
-def summed(means: Sequence[tuple[Risk, float]], trip: Trip, evidence: Evidence) -> tuple[float, float]:
+def _any(
+    parts: Sequence[Term],
+    evidence: Evidence,
+    vehicle: str | None = None,
+    legs: Collection[int] | None = None,
+    subsystem: str | None = None,
+) -> Range:
+    pick = slice(None) if legs is None else sorted(legs)
+    means = [
+        (t, float(t.by_leg[pick].sum()))
+        for t in parts
+        if vehicle in (None, t.vehicle) and subsystem in (None, t.subsystem)
+    ]
+    return at_least_once(*summed(means, evidence))
+
+
+def summed(means: Sequence[tuple[Term, float]], evidence: Evidence) -> tuple[float, float]:
     """Mean and variance of a sum of uncertain means that share factors.
 
     E theta_f theta_g = product of (1 + 1/k) over the factors both carry: the vehicle's, the trip's, the common causes'.
     """
     cells: dict[tuple[str, frozenset[str]], float] = {}
     variance = 0.0
-    for risk, mean in means:
-        groups = frozenset(trip.library.failure_modes[risk.mode].causes_in_common)
-        cells[(risk.vehicle, groups)] = cells.get((risk.vehicle, groups), 0.0) + mean
-        both = float(np.prod([1 + 1 / k for k in shared_worths(evidence, sorted(groups))]))
-        variance += mean**2 * (1.0 + 1.0 / risk.failures_worth - both)  # its own factor, beyond what it shares
+    for term, mean in means:
+        cell = (term.vehicle, term.groups)
+        cells[cell] = cells.get(cell, 0.0) + mean
+        variance += mean**2 * term.own_excess
     for (one, groups), x in cells.items():
         for (other, more), y in cells.items():
-            variance += x * y * (_shared_moment(evidence, one == other, groups & more) - 1.0)
+            variance += x * y * (_moment(evidence, one, other, groups & more) - 1.0)
     return sum(m for _, m in means), variance
 
 
-def _shared_moment(evidence: Evidence, same_vehicle: bool, groups: Iterable[str]) -> float:
-    worths = [evidence.trip, *(evidence.of_group(g) for g in sorted(groups))]
-    if same_vehicle:
-        worths.append(evidence.vehicle)
-    return float(np.prod([1.0 + 1.0 / k for k in worths]))
+def _moment(evidence: Evidence, one: str, other: str, groups: Iterable[str]) -> float:
+    """E of the product of the shared factors of two weak points: vehicles, and the common causes both have."""
+    moment = 1.0 + 1.0 / evidence.trip
+    if one == other:
+        moment *= 1.0 + 1.0 / evidence.vehicle
+    for group in sorted(groups):
+        moment *= 1.0 + 1.0 / evidence.of_group(group)
+    return moment
 
 
 def lost_altogether(ways: Iterable[Iterable[float]]) -> float:
@@ -146,20 +187,21 @@ def whole_trip(trip: Trip, risks: Risks, exposure: Exposure) -> dict[str, object
         ``expected`` and ``expected_disabling`` failures, ``functions_lost``; ``by_leg``: Ranges in leg order;
         ``by_subsystem``: subsystem -> Range.
     """
+    parts, evidence = terms(risks, trip, exposure), settings_of(trip.library).evidence
     vehicles = [v.id for v in trip.vehicles]
     used = sorted({trip.library.subsystem_of[m] for _, m in risks.by_key})
     sums = {v: sum_of_means(trip, risks, v) for v in vehicles}
     return {
-        "disabling": any_of(risks, trip, exposure),
+        "disabling": _any(parts, evidence),
         "by_vehicle": {
             v: {
-                "disabling": any_of(risks, trip, exposure, vehicle=v),
+                "disabling": _any(parts, evidence, v),
                 "expected": sums[v][0],
                 "expected_disabling": sums[v][1],
                 "functions_lost": functions_lost(trip, risks, v),
             }
             for v in vehicles
         },
-        "by_leg": [any_of(risks, trip, exposure, legs=(i,)) for i in range(risks.legs)],
-        "by_subsystem": {s: any_of(risks, trip, exposure, subsystem=s) for s in used},
+        "by_leg": [_any(parts, evidence, legs=(i,)) for i in range(risks.legs)],
+        "by_subsystem": {s: _any(parts, evidence, subsystem=s) for s in used},
     }
