@@ -14,9 +14,11 @@ Floats = NDArray[np.float64]
 class LegExposure:
     """One leg: one surface on one day.
 
-    Distances [km], heights [m], times [h], temperature [degC]. ``out_h`` is the time until help stands beside a
-    dead vehicle (alarm, mobilising, arriving), ``back_h`` from there to the workshop named; ``hours_to_help`` by kind of help, None
-    where none is reachable. ``workshop_on_km`` / ``workshop_off_km``: distance to the nearest workshop on the route ahead, and off it.
+    Distances [km], heights [m], times [h], temperature [degC]. ``hours_to_help`` by kind of help is that of the worst
+    kilometre of the leg, waiting for opening hours included; None where none is reachable. The other times are means over the leg,
+    since a failure may happen anywhere on it: ``out_h`` until help stands beside a dead vehicle (alarm, opening, mobilising,
+    arriving), ``back_h`` from there to the workshop named, ``part_lead_h`` that workshop's lead time for parts.
+    ``workshop_on_km`` / ``workshop_off_km``: distance to the nearest workshop on the route ahead, and by any road; None: there is none.
     """
 
     index: int
@@ -66,8 +68,30 @@ class FuelLine:
 
 
 @dataclass(frozen=True)
+class Can:
+    """Fuel cans of one vehicle: how many it needs, how many are owned, litres and kilograms of all when full.
+
+    ``places``: (place id, cans) rows, best place first; the id is empty for cans that no place outside the cabin has room for.
+    """
+
+    vehicle: str
+    item: str
+    count: int
+    owned: int
+    litres: float
+    mass_kg: float
+    places: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
 class Supplies:
-    """Fuel, water and food. ``used_kg[vehicle]`` has shape (legs,): kilograms used up by the end of each leg."""
+    """Fuel, water and food.
+
+    ``used_kg[vehicle]`` has shape (legs,): kilograms used up by the end of each leg, less what was filled up on the way;
+    ``used_parts[vehicle]`` the same by ``fuel``, ``water`` and ``food``. ``water_needed_l`` is for the driest stretch with its reserve,
+    ``water_carried_l`` with everything full, ``water_reserve_l`` what the must-carry rules set aside for waiting; ``water_waiting_l_per_person_day`` what people who wait in the shade drink.
+    ``faults`` are faults of the plan, to be mended before leaving.
+    """
 
     fuel: tuple[FuelLine, ...]
     water_l_per_person_day: float
@@ -77,12 +101,26 @@ class Supplies:
     used_kg: dict[str, Floats] = field(default_factory=dict)
     faults: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    used_parts: dict[str, dict[str, Floats]] = field(default_factory=dict)
+    cans: tuple[Can, ...] = ()
+    vessels: int = 0
+    water_waiting_l_per_person_day: float = 0.0
+    water_reserve_l: float = 0.0
 
 
 @dataclass(frozen=True)
 class Remoteness:
-    """Sampled along the route: ``km`` (n,), ``hours[kind]`` (n,) to the nearest help of a kind (inf: none), ``dead_days`` (n,)
-    until a dead vehicle is back on the road, ``water_margin_days`` (n,)."""
+    """Sampled along the route.
+
+    ``km`` (n,); ``hours[kind]`` (n,) [h] to the nearest help of a kind, waiting for it to open included (inf: none);
+    ``dead_days`` (n,) until a dead vehicle is back on the road; ``water_margin_days`` (n,): days of water left when help can be there, for a
+    party that stops and waits; ``help_h`` (n,) [h] until people can be there; ``clock_h`` (n,): when the plan is there, hours from midnight before
+    day 1. ``furthest[kind]``: (km, hours) of the furthest-out point.
+
+    ``turn_back``: rows by resource with ``resource, km, place, day, text`` and the figures behind the text.
+    ``alternatives``: rows by means of calling help with ``carried, alarm_h, help_h, dead_days, water_margin_days`` (each the worst of the route).
+    ``worst``: the stretch with the least margin, in words. ``refused``: the margin is below the one asked for: do not leave like this.
+    """
 
     km: Floats
     hours: dict[str, Floats]
@@ -91,6 +129,10 @@ class Remoteness:
     furthest: dict[str, tuple[float, float]]
     turn_back: tuple[dict[str, object], ...]
     worst: str
+    help_h: Floats | None = None
+    clock_h: Floats | None = None
+    alternatives: tuple[dict[str, object], ...] = ()
+    refused: bool = False
 
 
 @dataclass(frozen=True)

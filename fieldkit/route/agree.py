@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from fieldkit.errors import Fault
@@ -59,7 +60,7 @@ def _stop_order(trip: Trip) -> list[Fault]:
             f"stop '{b.name}' (day {b.day}, {b.km:g} km) lies ahead of '{a.name}' (day {a.day}, {a.km:g} km) but comes before it",
             "days that rise with the kilometres",
         )
-        for a, b in zip(stops, stops[1:], strict=False)
+        for a, b in itertools.pairwise(stops)
         if b.day < a.day
     ]
     late = [s for s in stops if s.day > trip.head.days]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from fieldkit.errors import Fault, InputFaults, nearest_name
@@ -85,13 +86,13 @@ def _named(file: str, lines: Sequence[Line], usable: list[int], wanted: str | in
 
 
 def _follow(lines: Sequence[Line], group: list[int], figures: JoinFigures) -> bool:
-    return all(gap_between(lines[a], lines[b]) <= figures.near_km for a, b in zip(group, group[1:], strict=False))
+    return all(gap_between(lines[a], lines[b]) <= figures.near_km for a, b in itertools.pairwise(group))
 
 
 def _joins(lines: Sequence[Line], taken: Sequence[int]) -> list[str]:
     return [
         f"{line_title(lines[a])} is followed by {line_title(lines[b])}, {gap_between(lines[a], lines[b]):.2f} km on"
-        for a, b in zip(taken, taken[1:], strict=False)
+        for a, b in itertools.pairwise(taken)
     ]
 
 

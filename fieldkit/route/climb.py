@@ -115,11 +115,12 @@ def height_profile(km: Floats, height: Floats, starts: tuple[int, ...], figures:
     known = np.isfinite(height)
     if known.sum() < 2 or known.mean() < figures.known_share:
         return None
-    kept, breaks = [], []
+    kept: list[Ints] = []
+    breaks: list[int] = []
     for first, last in zip(starts, (*starts[1:], len(height)), strict=True):
         inside = np.flatnonzero(known[first:last]) + first
         if len(inside):
-            breaks.append(sum(map(len, kept)))
+            breaks.append(sum(len(piece) for piece in kept))
             kept.append(inside[turning_points(height[inside], figures.noise_m)])
     points = np.concatenate(kept)
     rise = np.diff(height[points], prepend=height[points[0]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -74,7 +75,7 @@ def _cut(trip: Trip, route: Route, figures: CuttingFigures) -> tuple[Leg, ...]:
     days = _days(stops, trip.head.days) if stops else _even_days(trip, stretches)
     at = [s.km for s in stops] + [s.to_km for s in stretches] + [km for km, _ in days]
     ends = _cuts(at, end, figures.shortest_km)
-    return tuple(_leg(a, b, days, stretches, stops, figures) for a, b in zip(ends, ends[1:], strict=False))
+    return tuple(_leg(a, b, days, stretches, stops, figures) for a, b in itertools.pairwise(ends))
 
 
 def _to_the_end(surfaces: Sequence[SurfaceStretch], end: float) -> list[SurfaceStretch]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -63,7 +64,7 @@ def trip_route(trip: Trip) -> Route:
         descent_m=None if profile is None else float(profile.descent[-1]),
         waypoints=tuple(point for file in files for point in file.waypoints),
         joins=tuple(_joins(files, lines, firsts.tolist(), km.tolist())),
-        warnings=tuple(_warnings(files, figures)),
+        warnings=(*_warnings(files, figures), *_table_apart(trip, float(km[-1]), figures)),
         files=tuple(files),
         starts=starts,
     )
@@ -133,7 +134,7 @@ def _joins(files: list[RouteFile], lines: list[Line], firsts: list[int], km: lis
     """Each place where one line is joined to the next, with its kilometre and the straight line between."""
     owner = [file.name for file in files for _ in file.joined]
     said = []
-    for i, (one, other) in enumerate(zip(lines, lines[1:], strict=False)):
+    for i, (one, other) in enumerate(itertools.pairwise(lines)):
         at, gap = km[firsts[i + 1] - 1], gap_between(one, other)
         names = (line_title(one), line_title(other)) if owner[i] == owner[i + 1] else (owner[i], owner[i + 1])
         said.append(f"{names[0]} to {names[1]} at km {at:.1f}: {gap:.2f} km apart, counted as a straight line")
@@ -143,7 +144,7 @@ def _joins(files: list[RouteFile], lines: list[Line], firsts: list[int], km: lis
 def _warnings(files: list[RouteFile], figures: RouteFigures) -> list[str]:
     several = len(files) > 1
     said = [f"{file.name}: {words}" if several else words for file in files for words in file.warnings]
-    for one, other in zip(files, files[1:], strict=False):
+    for one, other in itertools.pairwise(files):
         last, first, end = one.lines[one.joined[-1]], other.lines[other.joined[0]], other.lines[other.joined[-1]]
         gap = gap_between(last, first)
         turned = gap_between(last, _turned(end))
@@ -160,3 +161,11 @@ def _turned(line: Line) -> Line:
     return Line(
         line.name, line.kind, line.lat[::-1], line.lon[::-1], line.height[::-1], (0,), line.length_m, line.length_m
     )
+
+
+def _table_apart(trip: Trip, length_km: float, figures: RouteFigures) -> list[str]:
+    """A leg table beside a track that is longer or shorter than it."""
+    table = max((leg.to_km for leg in trip.legs), default=length_km)
+    if abs(table - length_km) <= figures.cutting.table_share * length_km:
+        return []
+    return [f"legs.csv ends at {table:g} km, the track at {length_km:.1f} km: one of them is not the route"]

@@ -1,0 +1,170 @@
+"""The road graph: the route sampled by kilometre, help points beside it, escape roads; and ways through it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import networkx as nx
+import numpy as np
+from scipy.sparse.csgraph import dijkstra
+from scipy.spatial import cKDTree
+
+from fieldkit.exposure.result import Floats, LegExposure
+from fieldkit.exposure.settings import SamplingFigures
+from fieldkit.route.result import Route
+from fieldkit.specs.library import Library
+from fieldkit.specs.trip import Help, Trip
+
+Node = tuple[str, int]
+_NEAR_ZERO = 1e-9  # a road of no length is still a road: the solver takes 0 for "no road"
+
+
+@dataclass(frozen=True)
+class Roads:
+    """The graph and what was found on it.
+
+    ``graph``: nodes ("km", i) for the points of ``km`` and ("help", j) for those of ``points``; edges carry ``km``, ``hours`` and
+    ``fuel_km`` (distance times the surface's fuel factor), both ways alike. ``hours``, ``distance_km``, ``fuel_km`` have shape
+    (points, n): the least of each from a help point to a kilometre, infinite where no road leads; ``between_fuel_km`` (points, points).
+    """
+
+    graph: nx.Graph
+    km: Floats
+    points: tuple[Help, ...]
+    hours: Floats
+    distance_km: Floats
+    fuel_km: Floats
+    between_fuel_km: Floats
+
+    def nearest(self, at_km: float) -> int:
+        """Index of the sampled point nearest to a kilometre of the route."""
+        return int(np.argmin(np.abs(self.km - at_km)))
+
+    def of(self, kind: str) -> list[int]:
+        """Indices of the help points of a kind."""
+        return [j for j, point in enumerate(self.points) if kind in point.kind]
+
+
+def road_graph(
+    trip: Trip, route: Route, legs: Sequence[LegExposure], points: Sequence[Help], figures: SamplingFigures
+) -> Roads:
+    """The roads of a trip and the least hours, kilometres and fuel from each help point to each kilometre.
+
+    Parameters
+    ----------
+    trip : Trip
+        For its escape roads and the surfaces' speeds.
+    route : Route
+        Where it comes within ``figures.touch_km`` of itself, the two places are joined.
+    legs : sequence of LegExposure
+        Their speeds hold on the route; elsewhere the surface's own.
+    points : sequence of Help
+        Usually ``trip.head.help``; a point without a road to the route stays out of reach.
+
+    Notes
+    -----
+    Every leg's end, help point and escape road has a node of its own, so no distance is rounded to the sampling
+    step. Roads are taken as open both ways at the same speed.
+    """
+    km = sample_km(trip, legs, points, figures)
+    graph = nx.Graph()
+    graph.add_nodes_from([("km", i) for i in range(len(km))] + [("help", j) for j in range(len(points))])
+    _add_route(graph, km, legs, trip.library)
+    _add_help(graph, km, legs, points, trip.library)
+    _add_escapes(graph, km, trip, points)
+    _add_touches(graph, km, route, legs, figures)
+    return _solved(graph, km, tuple(points))
+
+
+def sample_km(trip: Trip, legs: Sequence[LegExposure], points: Sequence[Help], figures: SamplingFigures) -> Floats:
+    """Kilometres at which the route is sampled: an even grid, and every place that something happens."""
+    start, end = legs[0].from_km, legs[-1].to_km
+    step = max(figures.step_km, (end - start) / figures.most)
+    places = [leg.from_km for leg in legs] + [leg.to_km for leg in legs]
+    places += [p.km for p in points if p.km is not None] + [e.km for e in trip.head.escape]
+    every = np.concatenate([np.arange(start, end, step), np.clip(np.array(places), start, end)])
+    return np.unique(np.round(every, 6))
+
+
+def _index(km: Floats, at_km: float) -> Node:
+    return "km", int(np.argmin(np.abs(km - at_km)))
+
+
+def _leg_of(legs: Sequence[LegExposure], km: Floats) -> list[int]:
+    ends = np.array([leg.to_km for leg in legs])
+    return np.minimum(np.searchsorted(ends, km, side="left"), len(ends) - 1).tolist()
+
+
+def _join(graph: nx.Graph, one: Node, other: Node, km: float, speed: float, fuel_factor: float) -> None:
+    """Add a road; of two roads between the same places the quicker one counts."""
+    hours = max(km / speed, _NEAR_ZERO)
+    if one != other and (not graph.has_edge(one, other) or graph.edges[one, other]["hours"] > hours):
+        graph.add_edge(one, other, km=max(km, _NEAR_ZERO), hours=hours, fuel_km=max(km * fuel_factor, _NEAR_ZERO))
+
+
+def _add_route(graph: nx.Graph, km: Floats, legs: Sequence[LegExposure], library: Library) -> None:
+    middles = _leg_of(legs, (km[:-1] + km[1:]) / 2)
+    for i, (leg, length) in enumerate(zip(middles, np.diff(km).tolist(), strict=True)):
+        factor = library.surfaces[legs[leg].surface].fuel_factor
+        _join(graph, ("km", i), ("km", i + 1), length, legs[leg].speed_kmh, factor)
+
+
+def _add_help(
+    graph: nx.Graph, km: Floats, legs: Sequence[LegExposure], points: Sequence[Help], library: Library
+) -> None:
+    """The way beside the route to each help point; without a surface of its own, the leg's."""
+    for j, point in enumerate(points):
+        if point.km is None:
+            continue
+        leg = legs[_leg_of(legs, np.array([point.km]))[0]]
+        surface = library.surfaces[point.surface or leg.surface]
+        _join(graph, _index(km, point.km), ("help", j), point.off_km, surface.speed_kmh, surface.fuel_factor)
+
+
+def _add_escapes(graph: nx.Graph, km: Floats, trip: Trip, points: Sequence[Help]) -> None:
+    names = {point.name: j for j, point in reversed(list(enumerate(points)))}
+    for road in trip.head.escape:
+        if road.to in names:
+            surface = trip.library.surfaces[road.surface]
+            here, there = _index(km, road.km), ("help", names[road.to])
+            _join(graph, here, there, road.distance_km, surface.speed_kmh, surface.fuel_factor)
+
+
+def _add_touches(
+    graph: nx.Graph, km: Floats, route: Route, legs: Sequence[LegExposure], figures: SamplingFigures
+) -> None:
+    """Join places where the route comes back to itself: the end of a loop, a road driven out and back."""
+    if len(route.km) < 3:
+        return
+    tree = cKDTree(_cartesian(route.lat, route.lon))
+    at = np.interp(km, route.km, np.arange(len(route.km))).round().astype(int)
+    reach = figures.touch_km
+    for i, near in enumerate(tree.query_ball_point(_cartesian(route.lat[at], route.lon[at]), reach)):
+        other_km = route.km[np.array(near, dtype=int)]
+        apart = other_km[np.abs(other_km - km[i]) > figures.touch_apart_km]
+        for j in {_index(km, float(value)) for value in apart}:
+            there = float(np.min(np.abs(apart - km[j[1]])))
+            speed = legs[_leg_of(legs, km[[i]])[0]].speed_kmh
+            _join(graph, ("km", i), j, there, speed, 1.0)
+
+
+def _cartesian(lat: Floats, lon: Floats) -> Floats:
+    """Points on a sphere [km], good enough to find neighbours."""
+    phi, lam = np.radians(lat), np.radians(lon)
+    return 6371.0088 * np.column_stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)])
+
+
+def _solved(graph: nx.Graph, km: Floats, points: tuple[Help, ...]) -> Roads:
+    nodes = [("km", i) for i in range(len(km))] + [("help", j) for j in range(len(points))]
+    sources = np.arange(len(km), len(nodes))
+    found: dict[str, Floats] = {}
+    for weight in ("hours", "km", "fuel_km"):
+        matrix = nx.to_scipy_sparse_array(graph, nodelist=nodes, weight=weight, format="csr")
+        found[weight] = (
+            np.asarray(dijkstra(matrix, directed=False, indices=sources)) if len(points) else np.zeros((0, len(nodes)))
+        )
+    n = len(km)
+    return Roads(
+        graph, km, points, found["hours"][:, :n], found["km"][:, :n], found["fuel_km"][:, :n], found["fuel_km"][:, n:]
+    )
