@@ -49,23 +49,23 @@
     return kit.marks().findings.filter(function (x) { return same(x, mode, position); })[0];
   }
 
-  document.querySelectorAll("tr[data-mode]").forEach(function (row, n) {
+  document.querySelectorAll("tbody[data-mode]").forEach(function (row, n) {
     var mode = row.dataset.mode;
-    var note = make("input", { type: "text", "aria-label": "Measured, note: " + row.querySelector("th").firstChild.nextSibling.textContent.trim() });
+    var title = row.querySelector(".what").textContent;
+    var note = make("input", { type: "text", "aria-label": "Measured, note: " + title });
     row.querySelectorAll(".found-at").forEach(function (place, p) {
       var position = place.dataset.position;
-      var name = "f-" + n + "-" + p;
       var before = known(mode, position);
       if (before && before.note) note.value = before.note;
-      place.setAttribute("role", "radiogroup");
-      place.setAttribute("aria-label", (position || "found") + ", " + mode.replace(/-/g, " "));
       place.querySelectorAll(".box").forEach(function (box) {
         var finding = box.dataset.finding;
-        var input = make("input", { type: "radio", name: name, value: finding });
+        var input = make("input", { type: "radio", name: "f-" + n + "-" + p, value: finding, "aria-label": title + (position ? ", " + position : "") + ": " + box.textContent.trim() });
         input.checked = Boolean(before && before.finding === finding);
         input.addEventListener("change", function () { put(mode, position, finding, note.value); });
-        var label = make("label", { class: "tick-box" }, [input, box.textContent]);
-        box.replaceWith(label);
+        var label = make("label", { class: "tick-box" }, [input]);
+        while (box.firstChild) label.appendChild(box.firstChild);
+        box.appendChild(label);
+        box.classList.add("has-box");
       });
     });
     note.addEventListener("change", function () {
@@ -114,8 +114,8 @@
   var place = document.querySelector("[data-result]");
   function result() {
     var low = 0, high = 0, unsafe = [], unseen = 0, bad = 0, done = 0, all = 0;
-    document.querySelectorAll("tr[data-mode]").forEach(function (row) {
-      var title = row.querySelector("th").firstChild.nextSibling.textContent.trim();
+    document.querySelectorAll("tbody[data-mode]").forEach(function (row) {
+      var title = row.querySelector(".what").textContent;
       var costs = false, stops = false, hidden = false;
       row.querySelectorAll(".found-at").forEach(function (at) {
         all += 1;
