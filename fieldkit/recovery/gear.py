@@ -142,24 +142,36 @@ def planned_pull(winch: Winch, figures: RecoveryFigures) -> float:
 
 
 def refused_for(vehicle: Vehicle, trip: Trip, loads: Loads) -> tuple[tuple[str, str], ...]:
-    """Gear that may not serve one vehicle, and why, in id order; a strap is named with the pair it does not suit."""
+    """Gear that may not serve one vehicle, and why, in id order.
+
+    A strap is in it when it suits the vehicle with no other of the trip; ``strap_partners`` says with whom one does.
+    """
     figures = recovery_figures(trip.library)
     found = []
     for key, rule, item in rated_gear(trip, figures):
-        if rule.role == "strap":
-            found += [(key, reason) for reason in _strap_reasons(item, vehicle, trip, figures)]
-        elif reason := weak_reason(rule, item, vehicle, trip, loads, figures):
+        reason = (
+            _unsuited_with_all(item, vehicle, trip, figures)
+            if rule.role == "strap"
+            else weak_reason(rule, item, vehicle, trip, loads, figures)
+        )
+        if reason:
             found.append((key, reason))
     return tuple(found)
 
 
-def _strap_reasons(item: Item, vehicle: Vehicle, trip: Trip, figures: RecoveryFigures) -> list[str]:
-    """Why a strap does not suit a vehicle, partners with the same reason named together."""
-    partners: dict[str, list[str]] = {}
+def _unsuited_with_all(item: Item, vehicle: Vehicle, trip: Trip, figures: RecoveryFigures) -> str:
+    lighter = [kg for a, b, kg in strap_pairs(trip) if vehicle.id in (b.id, a.id if a else "")]
+    reasons = [unsuited_strap(item, kg, figures) for kg in lighter]
+    return reasons[0] if reasons and all(reasons) else ""
+
+
+def strap_partners(item: Item, vehicle: Vehicle, trip: Trip, figures: RecoveryFigures) -> tuple[list[str], list[str]]:
+    """Names of the vehicles that a strap may, and may not, join to this one."""
+    good: list[str] = []
+    bad: list[str] = []
     for one, other, lighter in strap_pairs(trip):
-        if vehicle.id not in (other.id, one.id if one else ""):
+        if one is None or vehicle.id not in (one.id, other.id):
             continue
-        partner = other if one and one.id == vehicle.id else one
-        if reason := unsuited_strap(item, lighter, figures):
-            partners.setdefault(reason, []).extend([partner.name] if partner else [])
-    return [f"with {' or '.join(names)}: {reason}" if names else reason for reason, names in partners.items()]
+        partner = other if one.id == vehicle.id else one
+        (bad if unsuited_strap(item, lighter, figures) else good).append(partner.name)
+    return good, bad

@@ -13,8 +13,7 @@ from fieldkit.recovery.gear import (
     Winch,
     gear_refused,
     refused_for,
-    strap_pairs,
-    unsuited_strap,
+    strap_partners,
     winches,
     working_kgf,
 )
@@ -106,7 +105,7 @@ class _Case:
             gross_kg=self.gross_kg(vehicle),
             table=tuple(self._rows(vehicle, pulling)),
             rigs=tuple(self._rigs(vehicle, pulling)) if pulling else (),
-            refused=refused_for(vehicle, self.trip, self.loads),
+            refused=self.refused(vehicle),
             cautions=tuple(self._cautions(vehicle, pulling)),
         )
 
@@ -239,9 +238,15 @@ class _Case:
             yield text["assumed"]
 
     def _strap_cautions(self, vehicle: Vehicle) -> Iterable[str]:
-        """Straps at hand that suit only some pairs: between which this vehicle may use them."""
+        """Straps at hand that suit this vehicle with some of the others only."""
         for _, item in self._carried("strap"):
-            mine = [p for p in strap_pairs(self.trip) if p[0] and vehicle.id in (p[0].id, p[1].id)]
-            good = [f"{a.name} and {b.name}" for a, b, kg in mine if a and not unsuited_strap(item, kg, self.figures)]
-            if good and len(good) < len(mine):
-                yield self.figures.text["strap_pairs"].format(item=item.name.capitalize(), pairs="; ".join(good))
+            good, bad = strap_partners(item, vehicle, self.trip, self.figures)
+            if good and bad:
+                words = {"item": item.name, "good": " or ".join(good), "bad": " or ".join(bad)}
+                yield self.figures.text["strap_pairs"].format(**words)
+
+    def refused(self, vehicle: Vehicle) -> tuple[tuple[str, str], ...]:
+        """Gear that may not serve the vehicle: of what is carried or owned, and of what repairs ask for."""
+        asked = {i for p in self.trip.library.procedures.values() for i in p.items()}
+        shown = {*self.stock, *(s.item for s in self.trip.inventory), *asked}
+        return tuple(r for r in refused_for(vehicle, self.trip, self.loads) if r[0] in shown)
