@@ -65,7 +65,6 @@ class LimitWords(Spec):
     speed: Text
     watch: Text
     load: Text
-    surface: Text
 
 
 class FormKind(Spec):

@@ -27,7 +27,7 @@ from fieldkit.likelihood.duty import (
 from fieldkit.likelihood.history import History, Renewal, history_of
 from fieldkit.likelihood.result import Hazards, ModeHazard, PositionHazard, StoryStep, Wear
 from fieldkit.likelihood.settings import Settings, settings_of
-from fieldkit.likelihood.stress import Drivers, Stress, drivers_then, drivers_today, stress
+from fieldkit.likelihood.stress import Drivers, Stress, drivers_then, drivers_today, stress_under
 from fieldkit.likelihood.weibull import mean_life
 from fieldkit.loads.fitted_tyres import derived_features
 from fieldkit.loads.result import Loads, VehicleLoads
@@ -212,7 +212,9 @@ class _VehicleCase:
         return [self._draft(i, key, mode) for i, (key, mode) in enumerate(self.modes.items())]
 
     def _draft(self, row: int, key: str, mode: FailureMode) -> _Draft:
-        today = stress(self.vehicle, key, mode, self.drivers, self.vehicle.modifications, self.settings, self.ways(key))
+        today = stress_under(
+            self.vehicle, key, mode, self.drivers, self.vehicle.modifications, self.settings, self.ways(key)
+        )
         plain, asked, conditions = self.asked(row, key, mode)
         duty = np.cumsum(asked * today.factor)
         positions = mode.positions
@@ -327,7 +329,7 @@ class _VehicleCase:
             )
             factors = np.array(
                 [
-                    stress(self.vehicle, k, m, drivers, stretch.parts, self.settings).factor
+                    stress_under(self.vehicle, k, m, drivers, stretch.parts, self.settings).factor
                     for k, m in self.modes.items()
                 ]
             )

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 
 from fieldkit.likelihood.physics import stress_of_rate
 from fieldkit.likelihood.result import StoryStep
-from fieldkit.likelihood.settings import Settings
+from fieldkit.likelihood.settings import Settings, settings_of
+from fieldkit.loads.fitted_tyres import derived_features
 from fieldkit.loads.result import VehicleLoads
-from fieldkit.specs.library import Archetype, FailureMode, Modification
+from fieldkit.specs.library import Archetype, FailureMode, Library, Modification
 from fieldkit.specs.trip import Fitted, Vehicle
 
 Parts = Sequence[tuple[Fitted, Modification]]
@@ -119,7 +120,25 @@ def _with_parts(
     return Drivers(found, locked)
 
 
-def stress(
+def stress(vehicle: Vehicle, mode: str, loads: VehicleLoads, library: Library, locked_share: float = 0.0) -> Stress:
+    """What a vehicle as loaded does to one weak point: wear per km against the build as it left the works, with reasons.
+
+    Parameters
+    ----------
+    mode : str
+        The weak point's id.
+    loads : VehicleLoads
+        Ratios of masses and tyres.
+    locked_share : float
+        Share of the trip's time with an axle locked, 0 to 1.
+    """
+    settings = settings_of(library)
+    features = vehicle.features | derived_features(vehicle)
+    drivers = drivers_today(vehicle, features, loads, locked_share, settings)
+    return stress_under(vehicle, mode, library.failure_modes[mode], drivers, vehicle.modifications, settings)
+
+
+def stress_under(
     vehicle: Vehicle,
     key: str,
     mode: FailureMode,
