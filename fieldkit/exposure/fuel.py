@@ -185,34 +185,50 @@ def _if_shut_l(use: FuelUse, station: Station, roads: Roads, figures: FuelFigure
 
 
 # ------------------------------------------------------------------------------------------- cans
-def cans_for(
-    use: FuelUse,
-    lines: Sequence[FuelLine],
-    trip: Trip,
-    taken: dict[str, int],
-    loads: Loads | None,
-    figures: FuelFigures,
-) -> Can | None:
-    """Cans that the vehicle needs beyond its tank, how many of them are owned, and where they go; None: it needs none.
+def cans_needed(lines: Sequence[FuelLine], figures: FuelFigures) -> int:
+    """Cans that a vehicle needs beyond its tank on its longest stretch.
 
-    ``taken`` counts owned cans given to other vehicles already, by item.
+    Examples
+    --------
+    >>> from fieldkit.exposure.settings import supply_figures
+    >>> cans_needed([FuelLine("v", "a", "b", 600.0, 80.0, 35.0, 90.0)], supply_figures().fuel)
+    2
     """
     short = max((-line.margin_l for line in lines), default=0.0)
-    item = figures.cans.get(use.vehicle.archetype.fuel)
-    if short <= 0 or item is None:
-        return None
-    count = math.ceil(short / figures.can_l - 1e-9)
-    owned = min(count, _owned(use.vehicle, item, trip, taken))
+    return math.ceil(short / figures.can_l - 1e-9) if short > 0 else 0
+
+
+def share_owned(needed: dict[str, tuple[str, int]], trip: Trip) -> dict[str, int]:
+    """Owned cans by vehicle: first its own in the inventory, then nobody's in particular, then what others leave over.
+
+    Parameters
+    ----------
+    needed : dict
+        Vehicle id -> (item id, cans), in the order in which vehicles choose.
+    """
+    left: dict[tuple[str, str], int] = {}
+    for stock in trip.inventory:
+        key = (stock.item, stock.vehicle)
+        left[key] = left.get(key, 0) + int(stock.quantity)
+    given = dict.fromkeys(needed, 0)
+    for whose in ("mine", "free", "others"):
+        for vehicle, (item, count) in needed.items():
+            for key in sorted(left):
+                of = "mine" if key[1] == vehicle else "others" if key[1] else "free"
+                if key[0] == item and of == whose:
+                    taken = min(count - given[vehicle], left[key])
+                    given[vehicle] += taken
+                    left[key] -= taken
+    return given
+
+
+def stow_cans(
+    use: FuelUse, item: str, count: int, owned: int, trip: Trip, loads: Loads | None, figures: FuelFigures
+) -> Can:
+    """Cans of one vehicle with their mass and places."""
     each = trip.library.items[item].mass_kg if item in trip.library.items else figures.can_l
     places = _can_places(use.vehicle, each, count, loads, figures)
     return Can(use.vehicle.id, item, count, owned, count * figures.can_l, each * count, places)
-
-
-def _owned(vehicle: Vehicle, item: str, trip: Trip, taken: dict[str, int]) -> int:
-    """Cans in the inventory for this vehicle, or for nobody in particular and still free."""
-    mine = sum(int(s.quantity) for s in trip.inventory if s.item == item and s.vehicle == vehicle.id)
-    free = sum(int(s.quantity) for s in trip.inventory if s.item == item and not s.vehicle) - taken.get(item, 0)
-    return mine + max(free, 0)
 
 
 def _can_places(

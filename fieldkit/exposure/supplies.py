@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldkit.exposure.fuel import FuelUse, Station, cans_for, fuel_lines, fuel_use, stations, suits
+from fieldkit.exposure.fuel import (
+    FuelUse,
+    Station,
+    cans_needed,
+    fuel_lines,
+    fuel_use,
+    share_owned,
+    stations,
+    stow_cans,
+    suits,
+)
 from fieldkit.exposure.opening import parse_opening
 from fieldkit.exposure.result import Can, Floats, FuelLine, LegExposure, Supplies
 from fieldkit.exposure.roads import Roads
@@ -102,28 +112,32 @@ def reckon_supplies(
 def _fuel(
     case: _Case,
 ) -> tuple[dict[str, FuelUse], dict[str, list[Station]], dict[str, list[FuelLine]], tuple[Can, ...]]:
-    uses: dict[str, FuelUse] = {}
-    stops: dict[str, list[Station]] = {}
-    lines: dict[str, list[FuelLine]] = {}
-    cans: list[Can] = []
-    taken: dict[str, int] = {}
-    for vehicle in case.trip.vehicles:
-        if not _burns(case, vehicle):
-            continue
-        use = fuel_use(vehicle, case.legs, case.trip.library, case.loads, case.figures.fuel)
-        halts = stations(use, case.roads, case.trip.library, case.figures.fuel, case.names)
-        found = fuel_lines(use, halts, case.roads, use.tank_l, case.figures.fuel)
-        can = cans_for(use, found, case.trip, taken, case.loads, case.figures.fuel)
-        if can:
-            cans.append(can)
-            taken[can.item] = taken.get(can.item, 0) + can.owned
-            found = fuel_lines(
-                use, halts, case.roads, use.tank_l + can.owned * case.figures.fuel.can_l, case.figures.fuel
-            )
-        uses[vehicle.id], stops[vehicle.id], lines[vehicle.id] = use, halts, found
-        _fuel_words(case, use, halts, found, can)
+    rule, trip = case.figures.fuel, case.trip
+    uses = {v.id: fuel_use(v, case.legs, trip.library, case.loads, rule) for v in trip.vehicles if _burns(case, v)}
+    stops = {v: stations(use, case.roads, trip.library, rule, case.names) for v, use in uses.items()}
+    lines = {v: fuel_lines(use, stops[v], case.roads, use.tank_l, rule) for v, use in uses.items()}
+    cans = _cans(case, uses, lines)
+    for vehicle, can in cans.items():
+        carried = uses[vehicle].tank_l + can.owned * rule.can_l
+        lines[vehicle] = fuel_lines(uses[vehicle], stops[vehicle], case.roads, carried, rule)
+    for vehicle, use in uses.items():
+        _fuel_words(case, use, stops[vehicle], lines[vehicle], cans.get(vehicle))
     _station_words(case)
-    return uses, stops, lines, tuple(cans)
+    return uses, stops, lines, tuple(cans.values())
+
+
+def _cans(case: _Case, uses: dict[str, FuelUse], lines: dict[str, list[FuelLine]]) -> dict[str, Can]:
+    """Cans by vehicle, for those whose tank does not reach; owned ones shared out in convoy order."""
+    rule = case.figures.fuel
+    needed: dict[str, tuple[str, int]] = {}
+    for vehicle, found in lines.items():
+        item, count = rule.cans.get(uses[vehicle].vehicle.archetype.fuel), cans_needed(found, rule)
+        if item and count:
+            needed[vehicle] = (item, count)
+    owned = share_owned(needed, case.trip)
+    return {
+        v: stow_cans(uses[v], item, count, owned[v], case.trip, case.loads, rule) for v, (item, count) in needed.items()
+    }
 
 
 def _burns(case: _Case, vehicle: Vehicle) -> bool:
