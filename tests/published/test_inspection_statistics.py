@@ -1,0 +1,80 @@
+"""Prior shares of worn parts against what road-car inspections find: orders of magnitude and growth with age.
+
+UK Driver and Vehicle Standards Agency, initial failures by category, July-September 2019 (read in a copy); German periodic inspections
+2020 of one large organisation (read): any defect about 8 % up to three years, 20 % at five to seven, 40 % over nine. Road cars, not
+expedition vehicles: the fleet is the unibody build in ordinary use, its history unknown, ages as on the road (invented, stated below).
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from small_case import exposure, leg, loads, trip, vehicle
+
+from fieldkit.likelihood import hazards
+from fieldkit.specs.library import Library
+
+MAP: dict[str, Any] = tomllib.loads((Path(__file__).parent / "inspection_categories.toml").read_text(encoding="utf-8"))
+CATEGORIES = [c for c in MAP if c != "not_compared"]
+AGES = (
+    3,
+    4,
+    5,
+    6,
+    7,
+    8,
+    9,
+    10,
+    11,
+    12,
+    13,
+    14,
+    15,
+    16,
+    18,
+)  # years, from the first inspection on, equal shares: invented
+
+
+@pytest.fixture(scope="module")
+def worn(library: Library) -> dict[str, dict[int, float]]:
+    """Category -> age [years] -> chance that at least one of its weak points shows wear, 12,000 km a year."""
+    fleet = [
+        vehicle(
+            f"y{years}",
+            library.archetypes["unibody-all-wheel-drive"],
+            age={"odometer": f"{12_000 * years} km", "years": years, "usual": {"sealed": 0.98, "gravel": 0.02}},
+            tyres={"size": "225/60R17"},
+        )
+        for years in AGES
+    ]
+    road = exposure([replace(leg(0, 1.0, "sealed"), surface="sealed")], np.ones((8, 1)))
+    found = hazards(trip(library, fleet, days=1), road, loads(*[v.id for v in fleet]))
+    shares: dict[str, dict[int, float]] = {}
+    for category in CATEGORIES:
+        for years in AGES:
+            there = [found.modes[(f"y{years}", m)] for m in MAP[category]["modes"] if (f"y{years}", m) in found.modes]
+            none = np.prod([1 - p.prior_degraded for h in there for p in h.positions])
+            shares.setdefault(category, {})[years] = float(1 - none)
+    return shares
+
+
+@pytest.mark.parametrize("category", CATEGORIES)
+def test_shares_lie_within_a_factor_of_two(worn: dict[str, dict[int, float]], category: str) -> None:
+    share = 100 * float(np.mean(list(worn[category].values())))
+    printed = MAP[category]["share"]
+    assert printed / 2 <= share <= printed * 2, f"{share:.1f} % against {printed} %"
+
+
+@pytest.mark.parametrize("category", CATEGORIES)
+def test_shares_grow_with_age_as_published(worn: dict[str, dict[int, float]], category: str) -> None:
+    """Published steps: up to three years, five to seven, over nine. Ours rise at each; less steeply, since parts are renewed."""
+    young = worn[category][3]
+    middle = np.mean([worn[category][y] for y in (5, 6, 7)])
+    old = np.mean([worn[category][y] for y in AGES if y > 9])
+    assert young < middle < old
+    assert old > 1.5 * young
