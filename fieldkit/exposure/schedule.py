@@ -13,8 +13,10 @@ from fieldkit.exposure.result import Floats, LegExposure
 from fieldkit.exposure.settings import DayFigures, RemotenessFigures, said
 from fieldkit.exposure.sun import SunDay, hours_from_utc, parse_zone, sun_day
 from fieldkit.exposure.words import clock, span
+from fieldkit.route.agree import slack_km
 from fieldkit.route.geodesic import along
 from fieldkit.route.result import Route
+from fieldkit.route.settings import route_figures
 from fieldkit.specs.trip import Trip
 
 
@@ -124,7 +126,9 @@ def _day(
         ended.append(now)
         now += _stopped(trip, leg, leg is legs[-1])
     wheel = sum(leg.hours for leg in legs)
-    plan = DayPlan(day, today, _place(trip, legs[-1].to_km), at, sun, leave, wheel, ended[-1], _dark(sun, rule))
+    plan = DayPlan(
+        day, today, _place(trip, legs[-1], route.length_km), at, sun, leave, wheel, ended[-1], _dark(sun, rule)
+    )
     return plan, begun, ended
 
 
@@ -151,9 +155,11 @@ def _stopped(trip: Trip, leg: LegExposure, last: bool) -> float:
     return sum(s.hours for s in inside if not (last and abs(s.km - leg.to_km) < 0.1))
 
 
-def _place(trip: Trip, km: float) -> str:
-    near = [s for s in trip.head.stop if abs(s.km - km) < 0.1]
-    return near[-1].name if near else f"km {km:.0f}"
+def _place(trip: Trip, leg: LegExposure, end_km: float) -> str:
+    """Where a day ends: the stop there; at the end of the route the last stop, if it was written a little short of it."""
+    slack = slack_km(end_km, route_figures(trip.library).cutting) if leg.to_km >= end_km - 1e-6 else 0.1
+    near = [s for s in trip.head.stop if abs(s.km - leg.to_km) <= slack]
+    return max(near, key=lambda s: (s.km, s.day)).name if near else f"km {leg.to_km:.0f}"
 
 
 def _position(trip: Trip, route: Route, km: float) -> tuple[float, float] | None:

@@ -19,6 +19,10 @@ def route_faults(trip: Trip, route: Route, figures: CuttingFigures) -> list[Faul
     """
     reach = route.length_km + slack_km(route.length_km, figures)
     faults = [*_beyond(trip, route.length_km, reach), *_stop_order(trip)]
+    if trip.legs and trip.legs[0].from_km > figures.shortest_km:
+        first = trip.legs[0]
+        found = f"the first leg starts at {first.from_km:g} km"
+        faults.append(Fault(f"legs.csv:{first.line}", found, "a first leg from 0 km"))
     if not trip.legs:
         faults += _surface_faults(trip.surfaces, route.length_km, reach, figures)
     return faults

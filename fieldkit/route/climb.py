@@ -2,13 +2,15 @@
 
 A recorded height wanders by metres while the vehicle stands still, and the plain sum of rises counts every
 wobble. Here the profile is reduced to its turning points: the highest and lowest points between which the height
-swings by at least ``noise``. What is left is a subset of the recorded heights in their order, so the climb is
-never above the plain sum, and climb less descent is exactly the difference between the ends.
+swings by at least ``noise``; between them only what leads from the one to the other is kept. The climb is the sum of rises
+over a subset of the recorded heights, so it is never above the plain sum, and climb less descent is exactly the difference
+between the ends.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +23,7 @@ Ints = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class HeightProfile:
-    """Turning points along a line: distance [km], height [m], climb and descent since the start [m], shape (n,)."""
+    """Heights along a line without their noise: distance [km], height [m], climb and descent since the start [m], shape (n,)."""
 
     km: Floats
     height: Floats
@@ -29,7 +31,7 @@ class HeightProfile:
     descent: Floats
 
     def between(self, from_km: float, to_km: float) -> tuple[float, float]:
-        """Climb and descent between two distances [m]; a rise between turning points is spread evenly."""
+        """Climb and descent between two distances [m]; a rise between two points is spread evenly."""
         ends = np.array([from_km, to_km])
         up, down = np.interp(ends, self.km, self.climb), np.interp(ends, self.km, self.descent)
         return float(up[1] - up[0]), float(down[1] - down[0])
@@ -86,7 +88,7 @@ def _bends(height: Floats) -> Ints:
 
 
 def height_profile(km: Floats, height: Floats, starts: tuple[int, ...], figures: ClimbFigures) -> HeightProfile | None:
-    """Turning points of a line's heights, segment by segment.
+    """A line's heights without their noise, segment by segment.
 
     Parameters
     ----------
@@ -115,19 +117,38 @@ def height_profile(km: Floats, height: Floats, starts: tuple[int, ...], figures:
     known = np.isfinite(height)
     if known.sum() < 2 or known.mean() < figures.known_share:
         return None
-    kept: list[Ints] = []
-    breaks: list[int] = []
+    points: list[Ints] = []
+    heights: list[Floats] = []
     for first, last in zip(starts, (*starts[1:], len(height)), strict=True):
         inside = np.flatnonzero(known[first:last]) + first
-        if len(inside):
-            breaks.append(sum(len(piece) for piece in kept))
-            kept.append(inside[turning_points(height[inside], figures.noise_m)])
-    points = np.concatenate(kept)
-    rise = np.diff(height[points], prepend=height[points[0]])
-    rise[breaks] = 0.0
-    return HeightProfile(
-        km[points], height[points], np.cumsum(np.maximum(rise, 0.0)), np.cumsum(np.maximum(-rise, 0.0))
-    )
+        points.append(inside)
+        heights.append(without_noise(height[inside], figures.noise_m))
+    breaks = np.cumsum([0, *(len(piece) for piece in points)])[:-1]
+    quiet = np.concatenate(heights)
+    rise = np.diff(quiet, prepend=quiet[0])
+    rise[breaks[breaks < len(rise)]] = 0.0
+    up, down = np.cumsum(np.maximum(rise, 0.0)), np.cumsum(np.maximum(-rise, 0.0))
+    return HeightProfile(km[np.concatenate(points)], quiet, up, down)
+
+
+def without_noise(height: Floats, noise_m: float) -> Floats:
+    """Heights with every swing smaller than the noise taken out.
+
+    Between two turning points the height follows the highest (rising) or lowest (falling) value so far, so a hill stays where
+    it is and every rise between turning points is a real one.
+
+    Examples
+    --------
+    >>> without_noise(np.array([400.0, 402.0, 399.0, 420.0, 418.0, 421.0, 410.0]), 5.0).tolist()
+    [400.0, 400.0, 399.0, 420.0, 420.0, 421.0, 410.0]
+    """
+    quiet = height.copy()
+    ends = turning_points(height, noise_m).tolist()
+    for a, b in pairwise(ends):
+        follow = np.maximum if height[b] >= height[a] else np.minimum
+        inner = follow.accumulate(height[a : b + 1])
+        quiet[a : b + 1] = np.minimum(inner, height[b]) if height[b] >= height[a] else np.maximum(inner, height[b])
+    return quiet
 
 
 def steepness(profile: HeightProfile, from_km: float, to_km: float, figures: ClimbFigures) -> float:

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from fieldkit.errors import InputFaults
-from fieldkit.route.agree import route_faults
+from fieldkit.route.agree import route_faults, slack_km
 from fieldkit.route.climb import HeightProfile
 from fieldkit.route.result import Route
 from fieldkit.route.settings import CuttingFigures, route_figures
@@ -71,11 +71,19 @@ def _with_climb(leg: Leg, profile: HeightProfile | None) -> Leg:
 def _cut(trip: Trip, route: Route, figures: CuttingFigures) -> tuple[Leg, ...]:
     end = route.length_km
     stretches = _to_the_end(trip.surfaces, end)
-    stops = sorted(trip.head.stop, key=lambda stop: (stop.km, stop.day))
+    stops = _stops(trip, end, slack_km(end, figures))
     days = _days(stops, trip.head.days) if stops else _even_days(trip, stretches)
     at = [s.km for s in stops] + [s.to_km for s in stretches] + [km for km, _ in days]
     ends = _cuts(at, end, figures.shortest_km)
     return tuple(_leg(a, b, days, stretches, stops, figures) for a, b in itertools.pairwise(ends))
+
+
+def _stops(trip: Trip, end: float, slack: float) -> list[Stop]:
+    """Stops in order; the last one, written a little short of the end of the route or beyond it, is at the end."""
+    stops = sorted(trip.head.stop, key=lambda stop: (stop.km, stop.day))
+    if stops and stops[-1].km > end - slack:
+        stops[-1] = stops[-1].model_copy(update={"km": end})
+    return stops
 
 
 def _to_the_end(surfaces: Sequence[SurfaceStretch], end: float) -> list[SurfaceStretch]:

@@ -167,11 +167,11 @@ class _GpxParser:
         if self.passing:
             self.passing -= 1
             return
-        local = self.inside.pop()
-        if local in self.enders:
+        finish = self.enders.get(self.inside.pop())
+        if finish is not None:
             self.parser.CharacterDataHandler = None
             text, self.text = "".join(self.text).strip(), []
-            self.enders[local](text)
+            finish(text)
 
     def _foreign(self, name: str, attributes: dict[str, str]) -> None:
         if not self.inside:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import gzip
 import zlib
+from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
-from typing import NoReturn
+from typing import BinaryIO, NoReturn
 
 import numpy as np
 
 from fieldkit.errors import Fault, InputFaults
-from fieldkit.route.choose import choose_lines, line_title
+from fieldkit.route.choose import choose_lines, gap_between, line_title
 from fieldkit.route.climb import height_profile
 from fieldkit.route.geodesic import Floats, bounds, step_lengths
 from fieldkit.route.geojson import parse_geojson
@@ -57,10 +59,11 @@ def read_route(path: Path | str, line: str | int | None = None, figures: RouteFi
     path, figures = Path(path), figures or route_figures()
     raw = _parse(_bytes(path, figures.reading), path.name, figures.reading)
     _check_points(raw, figures.reading)
-    lines = tuple(_line(found, number) for number, found in enumerate(raw.lines, 1))
+    steps = [step_lengths(np.array(found.lat), np.array(found.lon)) for found in raw.lines]
+    lines = tuple(_line(found, i, step) for i, (found, step) in enumerate(zip(raw.lines, steps, strict=True), 1))
     _check_lines(raw, lines)
     joined, said = choose_lines(path.name, lines, line, figures.joins)
-    return _measured(raw, lines, joined, (*raw.warnings, *said, *_oddities(lines, joined, figures)), figures)
+    return _measured(raw, lines, joined, (*raw.warnings, *said, *_oddities(lines, steps, joined, figures)), figures)
 
 
 # ------------------------------------------------------------------------------------------ opening
@@ -73,7 +76,7 @@ def _bytes(path: Path, figures: ReadingFigures) -> bytes:
         with path.open("rb") as stream:
             packed = stream.read(2) == b"\x1f\x8b"
         with gzip.open(path, "rb") if packed else path.open("rb") as stream:
-            data = stream.read(most + 1)
+            data = _within(stream, most)
     except (EOFError, gzip.BadGzipFile, zlib.error):
         _refuse(path.name, "a packed file that is broken", "a whole .gz file: copy it again")
     except OSError as odd:
@@ -81,6 +84,15 @@ def _bytes(path: Path, figures: ReadingFigures) -> bytes:
     if len(data) > most:
         _refuse(path.name, f"more than {figures.largest_mb:g} MB", "a thinned track: a point each 10 to 50 m is enough")
     return data
+
+
+def _within(stream: BinaryIO | gzip.GzipFile, most: int) -> bytes:
+    """A stream's bytes, at most one piece more than ``most``; memory grows with what is there, not with the limit."""
+    pieces, size = list[bytes](), 0
+    while size <= most and (piece := stream.read(1 << 20)):
+        pieces.append(piece)
+        size += len(piece)
+    return b"".join(pieces)
 
 
 def _refuse(place: str, found: str, expected: str) -> NoReturn:
@@ -158,10 +170,9 @@ def _check_lines(raw: RawFile, lines: tuple[Line, ...]) -> None:
 
 
 # ---------------------------------------------------------------------------------------- measuring
-def _line(raw: RawLine, number: int) -> Line:
+def _line(raw: RawLine, number: int, steps: Floats) -> Line:
     lat, lon = np.array(raw.lat, dtype=float), np.array(raw.lon, dtype=float)
     starts = _starts(raw)
-    steps = step_lengths(lat, lon)
     gaps = float(steps[[s - 1 for s in starts[1:]]].sum()) if len(starts) > 1 else 0.0
     total = float(steps.sum())
     height = np.array(raw.height, dtype=float)
@@ -179,7 +190,6 @@ def _measured(
 ) -> RouteFile:
     tracks = [line for line in lines if line.kind != "route"]
     measured = tracks if any(len(line.lat) for line in tracks) else [line for line in lines if line.kind == "route"]
-    lat, lon = (np.concatenate([getattr(line, axis) for line in measured]) for axis in ("lat", "lon"))
     climb, descent = _climb(measured, figures)
     everywhere = [*lines, *raw.waypoints]
     return RouteFile(
@@ -192,7 +202,7 @@ def _measured(
             Waypoint(p.name, p.lat, p.lon, None if np.isnan(p.height) else p.height) for p in raw.waypoints
         ),
         length_m=sum(line.length_m for line in measured),
-        length_with_gaps_m=float(step_lengths(lat, lon).sum()),
+        length_with_gaps_m=_with_gaps(measured),
         climb_m=climb,
         descent_m=descent,
         bbox=bounds(
@@ -205,6 +215,13 @@ def _measured(
     )
 
 
+def _with_gaps(lines: list[Line]) -> float:
+    """Length of lines one after the other, with the straight line from each to the next [m]."""
+    held = [line for line in lines if len(line.lat)]
+    between = sum(1000.0 * gap_between(one, other) for one, other in pairwise(held))
+    return sum(line.length_with_gaps_m for line in held) + between
+
+
 def _climb(lines: list[Line], figures: RouteFigures) -> tuple[float | None, float | None]:
     """Climb and descent of several lines, segment by segment [m]; None where too few heights are known."""
     height = np.concatenate([line.height for line in lines])
@@ -215,18 +232,19 @@ def _climb(lines: list[Line], figures: RouteFigures) -> tuple[float | None, floa
 
 
 # ------------------------------------------------------------------------------------------ remarks
-def _oddities(lines: tuple[Line, ...], joined: tuple[int, ...], figures: RouteFigures) -> list[str]:
+def _oddities(
+    lines: tuple[Line, ...], steps: Sequence[Floats], joined: tuple[int, ...], figures: RouteFigures
+) -> list[str]:
     """What is odd about the lines taken: gaps, jumps, routes without a recorded line, unknown heights."""
     said = []
-    for line in (lines[i] for i in joined):
-        said += _gaps(line, figures) + _jumps(line, figures) + _unknown(line, figures)
+    for i in joined:
+        said += _gaps(lines[i], steps[i], figures) + _jumps(lines[i], steps[i], figures) + _unknown(lines[i], figures)
     if not joined and not any(np.isfinite(line.height).any() for line in lines):
         said.append("climb is unknown: no point has a height")
     return said
 
 
-def _gaps(line: Line, figures: RouteFigures) -> list[str]:
-    steps = step_lengths(line.lat, line.lon)
+def _gaps(line: Line, steps: Floats, figures: RouteFigures) -> list[str]:
     gaps = [(number, float(steps[s - 1])) for number, s in enumerate(line.starts[1:], 1)]
     return [
         f"gap of {gap / 1000:.2f} km in {line_title(line)} between its segments {number} and {number + 1}"
@@ -235,18 +253,18 @@ def _gaps(line: Line, figures: RouteFigures) -> list[str]:
     ]
 
 
-def _jumps(line: Line, figures: RouteFigures) -> list[str]:
+def _jumps(line: Line, steps: Floats, figures: RouteFigures) -> list[str]:
     """Single steps far longer than the rest of a recorded line: a fix gone wrong, or the recorder was off."""
-    steps = step_lengths(line.lat, line.lon)
-    steps[[s - 1 for s in line.starts[1:]]] = 0.0
-    usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
-    wild = np.flatnonzero(steps > max(figures.joins.jump_km * 1000, figures.joins.jump_times * usual))
+    within = steps.copy()
+    within[[s - 1 for s in line.starts[1:]]] = 0.0
+    usual = float(np.median(within[within > 0])) if (within > 0).any() else 0.0
+    wild = within[within > max(figures.joins.jump_km * 1000, figures.joins.jump_times * usual)]
     if line.kind == "route" or not len(wild):
         return []
-    longest = float(steps[wild].max()) / 1000
     count = "a step" if len(wild) == 1 else f"{len(wild)} steps"
+    longest = f"{float(wild.max()) / 1000:.1f} km"
     return [
-        f"{line_title(line)} has {count} of up to {longest:.1f} km between points: a wrong fix, or a recorder that was off"
+        f"{line_title(line)} has {count} of up to {longest} between points: a wrong fix, or a recorder that was off"
     ]
 
 

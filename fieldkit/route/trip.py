@@ -71,7 +71,7 @@ def trip_route(trip: Trip) -> Route:
 
 
 def route_profile(route: Route, library: Library | None = None) -> HeightProfile | None:
-    """Turning points of a route's heights; None where too few are known or there is no line.
+    """A route's heights without their noise; None where too few are known or there is no line.
 
     Examples
     --------
