@@ -7,6 +7,7 @@
 from fieldkit.loads.drawing import side_view
 from fieldkit.loads.fitted_tyres import derived_features, fitted_tyre
 from fieldkit.loads.moments import axle_loads
+from fieldkit.loads.placard import cargo_left, normal_occupants
 from fieldkit.loads.tyre_load import load_capacity_kg
 from fieldkit.loads.tyre_report import odd_sizes, tyre_report
 from fieldkit.loads.tyre_size import TyreSize, TyreSizeError, parse_tyre
@@ -16,10 +17,12 @@ __all__ = [
     "TyreSize",
     "TyreSizeError",
     "axle_loads",
+    "cargo_left",
     "derived_features",
     "fitted_tyre",
     "load_capacity_kg",
     "load_faults",
+    "normal_occupants",
     "odd_sizes",
     "parse_tyre",
     "side_view",

@@ -54,7 +54,11 @@ def tyre_report(vehicle: Vehicle, loads: VehicleLoads | None = None, trip: Trip 
         load_index=tyre.load_index,
         wheels=wheels,
         surfaces=_surfaces(tyre, wheels, trip, figures) if wheels else (),
-        notes=(*_size_notes(tyre, figures), *(odd_sizes(trip, figures) if trip else ())),
+        notes=(
+            *_size_notes(tyre, figures),
+            *(odd_sizes(trip, figures) if trip else ()),
+            *((figures.text["guidance"], figures.text["back_up"]) if wheels else ()),
+        ),
         cautions=(
             *_spare_cautions(vehicle, tyre, figures),
             *_age_cautions(age, figures),

@@ -13,7 +13,7 @@ from fieldkit.errors import several
 from fieldkit.loads.aboard import part_entry
 from fieldkit.loads.figures import LoadFigures, load_figures, tyre_figures
 from fieldkit.loads.fitted_tyres import FittedTyre, fitted_tyre
-from fieldkit.loads.limits import Limit
+from fieldkit.loads.limits import Limit, limits_of
 from fieldkit.loads.result import MassEntry, Room, VehicleLoads
 from fieldkit.loads.tyre_load import least_load_index, rounded_up_kpa
 from fieldkit.specs.library import Modification
@@ -110,16 +110,19 @@ class _Step:
 
 
 def _shift(case: _Case, others: Mapping[str, float]) -> list[str]:
+    """Moving and leaving things; leaving alone; carrying less fuel alone. Fuel and water are mixed in only where nothing else will do."""
     if not case.over(case.loads.entries):
         return []
-    steps, short = _solve(case, True)
+    steps, short = _solve(case, _things(case, moving=True))
     if short:
-        return [_short_words(case, steps, short)]
+        steps, short = _solve(case, [*_things(case, moving=True), *_fluids(case, ("fuel", "water"))])
+        return [_short_words(case, short)] if short else [_words(case, steps, others)]
     ways = [_words(case, steps, others)]
     if any(s.to for s in steps):
-        leave, short = _solve(case, False)
+        leave, short = _solve(case, _things(case, moving=False))
         ways += [] if short or not leave else ["Or: " + _words(case, leave, others)]
-    return ways
+    fuel, short = _solve(case, _fluids(case, ("fuel",)))
+    return ways + ([] if short or not fuel else ["Or: " + _words(case, fuel, others)])
 
 
 @dataclass(frozen=True)
@@ -140,24 +143,31 @@ class _Choice:
         return replace(self.entry, x_m=to.x_m, y_m=to.y_m, z_m=to.z_m, place=to.place, on_roof=to.on_roof)
 
 
-def _choices(case: _Case, moving: bool) -> list[_Choice]:
+def _things(case: _Case, moving: bool) -> list[_Choice]:
+    """Loads and kit: each pack may stay at home; what has a place may go to another. What stands by figures is bolted there."""
     prices, found = case.figures.ways_back, []
     for entry in case.loads.entries:
-        if entry.mass_kg <= 0 or entry.kind not in ("load", "kit", "fuel", "water"):
-            continue
-        if entry.kind in ("fuel", "water"):
-            price = prices.fuel_price if entry.kind == "fuel" else prices.water_price
-            if entry.used_up:
-                found.append(_Choice(entry, None, 1.0, entry.mass_kg, price, False))
+        if entry.mass_kg <= 0 or entry.kind not in ("load", "kit"):
             continue
         unit = entry.mass_kg / entry.packs
         left = prices.left_price * unit + prices.handling_price
         found.append(_Choice(entry, None, unit, entry.packs, left, True))
-        for room in case.loads.room if moving else ():
+        for room in case.loads.room if moving and entry.place else ():
             if _may_go(case, entry, unit, room):
                 price = prices.moved_price * unit + prices.handling_price
                 found.append(_Choice(entry, room, unit, entry.packs, price, True))
     return found
+
+
+def _fluids(case: _Case, kinds: Sequence[str]) -> list[_Choice]:
+    """Fuel and water by the kilogram, at their price."""
+    prices = case.figures.ways_back
+    price = {"fuel": prices.fuel_price, "water": prices.water_price}
+    return [
+        _Choice(e, None, 1.0, e.mass_kg, price[e.kind], False)
+        for e in case.loads.entries
+        if e.kind in kinds and e.used_up and e.mass_kg > 0
+    ]
 
 
 def _may_go(case: _Case, entry: MassEntry, unit_kg: float, room: Room) -> bool:
@@ -168,12 +178,14 @@ def _may_go(case: _Case, entry: MassEntry, unit_kg: float, room: Room) -> bool:
     return room.place != entry.place and not room.on_roof and not long and not heavy
 
 
-def _solve(case: _Case, moving: bool) -> tuple[list[_Step], dict[str, float]]:
-    """The cheapest steps, and what stays over all the same, by limit [kg]."""
+def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[str, float]]:
+    """The cheapest steps of these choices, and what stays over all the same, by limit [kg]."""
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    choices, limits = _choices(case, moving), case.eased
+    limits = case.eased
+    if not choices:
+        return [], case.over(case.loads.entries)
     n, m = len(choices), len(limits)
     rows = np.zeros((m, n + m))
     room_left = np.array([limit.margin(case.loads.entries).left_kg for limit in limits])
@@ -245,7 +257,7 @@ def _less(case: _Case, step: _Step) -> str:
     return f"Carry {step.mass_kg / density:.0f} L less {said}, only if the {kind} sums of this trip allow it."
 
 
-def _short_words(case: _Case, steps: Sequence[_Step], short: Mapping[str, float]) -> str:
+def _short_words(case: _Case, short: Mapping[str, float]) -> str:
     named = {limit.id: limit.words for limit in case.limits}
     stays = several(f"{named[key]} by {kilograms:.0f} kg" for key, kilograms in short.items())
     return f"Moving or leaving loose things is not enough: still over are {stays}."
@@ -282,16 +294,24 @@ def _leave_trailer(case: _Case) -> list[str]:
     return [f"Leave {trailer.name} before the hard stretch" + (": enough alone." if not still else ".")]
 
 
-def _swapped(case: _Case, key: str, new: MassEntry | None) -> list[MassEntry]:
-    """The masses with one fitted part replaced, or taken off."""
-    kept = [e for e in case.loads.entries if not (e.kind == "part" and e.item == key)]
-    return kept + ([new] if new else [])
+def _with_part(case: _Case, key: str, other: str | None) -> _Case:
+    """The vehicle with one fitted part replaced by another of the library, or taken off: its masses and its limits."""
+    parts = []
+    for fitted, part in case.vehicle.modifications:
+        if fitted.id != key:
+            parts.append((fitted, part))
+        elif other:
+            parts.append((fitted.model_copy(update={"id": other}), case.trip.library.modifications[other]))
+    vehicle = replace(case.vehicle, modifications=tuple(parts))
+    new = [part_entry(vehicle, f.id, p) for f, p in parts if f.id == other]
+    entries = [e for e in case.loads.entries if not (e.kind == "part" and e.item == key)] + new
+    limits = limits_of(vehicle, fitted_tyre(vehicle, tyre_figures(case.trip.library)))
+    return replace(case, vehicle=vehicle, loads=replace(case.loads, entries=tuple(entries)), limits=limits)
 
 
-def _relief(case: _Case, entries: Sequence[MassEntry]) -> float:
-    """Kilograms by which the excess over all limits together falls."""
-    before, after = (sum(case.over(e).values()) for e in (case.loads.entries, entries))
-    return before - after
+def _excess(case: _Case) -> float:
+    """Kilograms over all limits together."""
+    return sum(case.over(case.loads.entries).values())
 
 
 def _lighter_part(case: _Case) -> list[str]:
@@ -301,12 +321,11 @@ def _lighter_part(case: _Case) -> list[str]:
         for key, other in sorted(case.trip.library.modifications.items()):
             if not _stands_in(case.vehicle, part, other):
                 continue
-            entries = _swapped(case, fitted.id, part_entry(case.vehicle, key, other))
-            relief, saved = _relief(case, entries), _net(part) - _net(other)
-            alone = "enough alone" if not case.over(entries) else "not enough alone"
+            left, saved = _excess(_with_part(case, fitted.id, key)), _net(part) - _net(other)
+            alone = "not enough alone" if left > SLACK_KG else "enough alone"
             text = f"Fit {other.name} for {part.name}: {saved:.0f} kg less, {alone}."
-            if relief > SLACK_KG and (best is None or relief > best[0] + SLACK_KG):
-                best = relief, text
+            if left < _excess(case) - SLACK_KG and (best is None or left < best[0] - SLACK_KG):
+                best = left, text
     return [best[1]] if best else []
 
 
@@ -330,18 +349,22 @@ def _take_off(case: _Case) -> list[str]:
     """The lightest part that is enough when taken off; else the one that helps most."""
     found = []
     for fitted, part in case.vehicle.modifications:
-        entry = part_entry(case.vehicle, fitted.id, part)
-        if entry.mass_kg <= 0 or _needed_by_another(case.vehicle, fitted.id, part):
-            continue
-        entries = _swapped(case, fitted.id, None)
-        found.append((bool(case.over(entries)), _relief(case, entries), entry.mass_kg, part.name))
-    enough = sorted((mass, name) for still, relief, mass, name in found if not still and relief > SLACK_KG)
+        if (
+            _net(part) > 0
+            and not _needed_by_another(case.vehicle, fitted.id, part)
+            and not _loaded(case, fitted.id, part)
+        ):
+            found.append((_excess(_with_part(case, fitted.id, None)), _net(part), part.name))
+    enough = sorted((mass, name) for left, mass, name in found if left <= SLACK_KG)
     if enough:
         return [f"Take off {enough[0][1]} ({enough[0][0]:.0f} kg): enough alone."]
-    helps = max(found, key=lambda f: (f[1], f[3]), default=None)
-    if helps is None or helps[1] <= SLACK_KG:
-        return []
-    return [f"Take off {helps[3]} ({helps[2]:.0f} kg): not enough alone."]
+    left, mass, name = min(found, default=(_excess(case), 0.0, ""))
+    return [f"Take off {name} ({mass:.0f} kg): not enough alone."] if left < _excess(case) - SLACK_KG else []
+
+
+def _loaded(case: _Case, key: str, part: Modification) -> bool:
+    """Whether a roof rack still has something on it."""
+    return "roof-rack" in part.adds and any(e.on_roof and e.item != key for e in case.loads.entries)
 
 
 def _needed_by_another(vehicle: Vehicle, key: str, part: Modification) -> bool:

@@ -327,12 +327,14 @@ def _tyre_cautions(case: _Case) -> list[str]:
 
 
 def _leg_cautions(case: _Case, margins: Sequence[Margin]) -> list[str]:
-    """Limits kept at departure that are passed later, as what is used up leaves its place."""
+    """Limits kept at departure that are passed later, as what is used up leaves its place: from which leg, and by how much at worst."""
     over = {m.limit for m in margins if m.left_kg < -SLACK_KG}
-    found: dict[str, str] = {}
+    first: dict[str, int] = {}
+    worst: dict[str, Margin] = {}
     for leg, used in enumerate(case.used_kg if case.used_kg is not None else (), 1):
         for margin in margins_of(case.limits, after_use(case.entries, float(used))):
-            if margin.left_kg < -SLACK_KG and margin.limit not in over and margin.limit not in found:
-                text = case.figures.text["legs_over"]
-                found[margin.limit] = text.format(limit=margin.words, kg=f"{-margin.left_kg:.0f}", leg=leg)
-    return list(found.values())
+            if margin.left_kg < -SLACK_KG and margin.limit not in over:
+                first.setdefault(margin.limit, leg)
+                worst[margin.limit] = min(worst.get(margin.limit, margin), margin, key=lambda m: m.left_kg)
+    text = case.figures.text["legs_over"]
+    return [text.format(limit=m.words, kg=f"{-m.left_kg:.0f}", leg=first[key]) for key, m in worst.items()]

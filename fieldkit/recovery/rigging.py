@@ -157,6 +157,52 @@ def shackle_share(off_line_deg: float, figures: RecoveryFigures | None = None) -
     raise ValueError(f"shackle {off_line_deg:g} degrees off its line is not 0 to {bands[-1][0]:g}")
 
 
+def plain_shackle_kgf(pin_mm: float) -> float:
+    """What a shackle of plain steel carries by the diameter of its bow's steel [kgf]: 0.417 t for each square centimetre of diameter.
+
+    Only to see whether a mark is believable. A shackle without a mark never goes into a rig: sources disagree on what breaking
+    strength a mark stands for, so nothing is reckoned back from a size.
+
+    References
+    ----------
+    .. [1] US Navy steelworker manual: SWL [t] = 0.417 D^2, D in cm; SWL [short tons] = 3 D^2, D in inches.
+
+    Examples
+    --------
+    >>> round(plain_shackle_kgf(15.9))
+    1054
+    """
+    return 417.0 * (pin_mm / 10) ** 2
+
+
+def sling_rating(one_leg_kgf: float, hitch: str, figures: RecoveryFigures | None = None) -> float:
+    """Rating of a sling by how it is laid [kgf]: one leg's rating times the multiplier of the hitch.
+
+    Parameters
+    ----------
+    hitch : str
+        ``single``, ``choke``, ``basket``, ``two-to-90``, ``two-to-120`` (included angle, degrees) or ``three-or-four``.
+
+    Raises
+    ------
+    ValueError
+        If there is no such hitch.
+
+    References
+    ----------
+    .. [1] Factors of a UK lifting association (seen in a restatement).
+
+    Examples
+    --------
+    >>> sling_rating(4000, "basket")
+    8000.0
+    """
+    legs = (figures or recovery_figures()).legs
+    if hitch not in legs:
+        raise ValueError(f"unknown hitch '{hitch}'; one of: {', '.join(legs)}")
+    return one_leg_kgf * legs[hitch]
+
+
 def bend_loss(sheave_over_rope: float, figures: RecoveryFigures | None = None) -> float:
     """Share of a wire rope's strength lost round a sheave [-], by sheave over rope diameter; straight between the points.
 
