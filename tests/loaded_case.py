@@ -82,7 +82,7 @@ PARTS: dict[str, Modification] = {
     "light-rack": part("light rack", mass_kg=16, place="roof", adds=["roof-rack"], rated="70 kg"),
     "tent": part("roof tent", mass_kg=60, place="roof", adds=["roof-tent"], needs=["roof-rack"]),
     "winch-bar": part("bar with winch", mass_kg=100, removes_kg=10, place="front-bar", adds=["winch"], rated="4300 kg"),
-    "points": part("rated points", mass_kg=8, place="front-bar", rated="5000 kg"),
+    "rated-recovery-points": part("rated points", mass_kg=8, place="front-bar", rated="5000 kg"),
     "long-tank": part("long-range tank", mass_kg=20, place="fuel-tank", fuel="70 L"),
     "tank": part("water tank", mass_kg=10, place="water-tank", adds=["water-tank"], water="45 L"),
     "lift": part("lifted springs", mass_kg=12, lift_mm=50),

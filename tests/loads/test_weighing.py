@@ -157,7 +157,7 @@ def test_a_place_filled_to_its_limit_is_full_not_a_limit_that_binds() -> None:
 
 
 def test_place_limits_of_fitted_places_count_the_parts() -> None:
-    loads, _ = weighed(fitted=["winch-bar", "points"])
+    loads, _ = weighed(fitted=["winch-bar", "rated-recovery-points"])
     assert margin(loads, "place-front-bar").actual_kg == pytest.approx(98)
     drawers, _ = weighed(fitted=["tank"], water="45 L")
     assert margin(drawers, "place-water-tank").actual_kg == pytest.approx(55)
