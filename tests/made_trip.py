@@ -65,7 +65,7 @@ HEAD: dict[str, Any] = {
         },
         {
             "name": "East",
-            "kind": ["fuel", "water", "workshop", "phone"],
+            "kind": ["fuel", "water", "workshop", "medical", "phone"],
             "km": "300 km",
             "fuels": ["diesel"],
             "lead_days": "4 days",

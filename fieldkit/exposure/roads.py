@@ -7,16 +7,19 @@ from dataclasses import dataclass
 
 import networkx as nx
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
 from fieldkit.exposure.result import Floats, LegExposure
 from fieldkit.exposure.settings import SamplingFigures
+from fieldkit.route.geodesic import along
 from fieldkit.route.result import Route
 from fieldkit.specs.library import Library
 from fieldkit.specs.trip import Help, Trip
 
 Node = tuple[str, int]
+_MOST_STEPS = 100_000
 _NEAR_ZERO = 1e-9  # a road of no length is still a road: the solver takes 0 for "no road"
 
 
@@ -134,19 +137,47 @@ def _add_escapes(graph: nx.Graph, km: Floats, trip: Trip, points: Sequence[Help]
 def _add_touches(
     graph: nx.Graph, km: Floats, route: Route, legs: Sequence[LegExposure], figures: SamplingFigures
 ) -> None:
-    """Join places where the route comes back to itself: the end of a loop, a road driven out and back."""
+    """Join places where the route comes back to itself: the end of a loop, a road driven out and back, a crossing."""
+    for i, j, apart in touches(km, route, figures):
+        speed = legs[_leg_of(legs, km[[i]])[0]].speed_kmh
+        _join(graph, ("km", i), ("km", j), apart, speed, 1.0)
+
+
+def touches(km: Floats, route: Route, figures: SamplingFigures) -> list[tuple[int, int, float]]:
+    """Pairs of sampled points between which the route touches itself, with the kilometres along it to the touch and on.
+
+    Parameters
+    ----------
+    km : array, shape (n,)
+        Sampled kilometres.
+    route : Route
+        Searched at steps of ``figures.touch_km``; two places count if they are no further apart than that on the ground and
+        further apart than ``figures.touch_apart_km`` along the route.
+
+    Returns
+    -------
+    list of (int, int, float)
+        Indices of the sampled points nearest to the two places, and the distances from them to the places [km].
+    """
     if len(route.km) < 3:
-        return
-    tree = cKDTree(_cartesian(route.lat, route.lon))
-    at = np.interp(km, route.km, np.arange(len(route.km))).round().astype(int)
-    reach = figures.touch_km
-    for i, near in enumerate(tree.query_ball_point(_cartesian(route.lat[at], route.lon[at]), reach)):
-        other_km = route.km[np.array(near, dtype=int)]
-        apart = other_km[np.abs(other_km - km[i]) > figures.touch_apart_km]
-        for j in {_index(km, float(value)) for value in apart}:
-            there = float(np.min(np.abs(apart - km[j[1]])))
-            speed = legs[_leg_of(legs, km[[i]])[0]].speed_kmh
-            _join(graph, ("km", i), j, there, speed, 1.0)
+        return []
+    step = max(figures.touch_km, route.length_km / _MOST_STEPS)
+    at = np.append(np.arange(0.0, route.length_km, step), route.length_km)
+    pairs = cKDTree(_cartesian(*along(route.km, route.lat, route.lon, at))).query_pairs(step, output_type="ndarray")
+    one, other = at[pairs[:, 0]], at[pairs[:, 1]]
+    far = np.abs(one - other) > figures.touch_apart_km
+    i, j = _nearest(km, one[far]), _nearest(km, other[far])
+    apart = np.abs(one[far] - km[i]) + np.abs(other[far] - km[j])
+    least: dict[tuple[int, int], float] = {}
+    for a, b, off in sorted(zip(i.tolist(), j.tolist(), apart.tolist(), strict=True), reverse=True):
+        least[(a, b)] = off
+    return sorted((a, b, off) for (a, b), off in least.items() if a != b)
+
+
+def _nearest(km: Floats, at: Floats) -> NDArray[np.intp]:
+    """Indices of the sampled kilometres nearest to these."""
+    right = np.clip(np.searchsorted(km, at), 1, len(km) - 1)
+    return np.where(at - km[right - 1] <= km[right] - at, right - 1, right)
 
 
 def _cartesian(lat: Floats, lon: Floats) -> Floats:
