@@ -77,9 +77,13 @@ def _uncovered(facts: Facts) -> list[dict[str, Any]]:
 
 def _trials(facts: Facts) -> dict[str, Any]:
     trials = facts.plan.trials
-    error = getattr(trials, "standard_error", 0.0)
+    error = trials.standard_error
+
+    def exact(name: str, unit: str = "") -> str:
+        return f"{getattr(trials, name):.4g}{unit}, standard error {error[name]:.2g}"
+
     return {
-        "unassisted": Figure(in_words(trials.unassisted), f"{trials.unassisted:.4g}, standard error {error:.2g}"),
-        "stranded": Figure(in_words(trials.stranded), f"{trials.stranded:.4g}"),
-        "lost": Figure(hours(trials.hours_lost), f"{trials.hours_lost:.3g} h"),
+        "unassisted": Figure(in_words(trials.unassisted), exact("unassisted")),
+        "stranded": Figure(in_words(trials.stranded), exact("stranded")),
+        "lost": Figure(hours(trials.hours_lost), exact("hours_lost", " h")),
     }
