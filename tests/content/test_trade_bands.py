@@ -37,12 +37,30 @@ MASS_BANDS_KG = {
     "extinguisher-2kg": (3.2, 4.2),
     "engine-oil-5l": (4.4, 5),
     "trailer-bearing-kit": (0.8, 1.6),
+    "wheel-bearing-kit": (0.8, 1.6),
+    "spare-free-wheel-hub": (1.5, 3),
+    "front-joint-with-shaft": (8, 14),
+    "front-damper-new": (3, 5.5),
+    "rear-damper-new": (3, 5.5),
+    "rear-coil-new": (6, 10),
 }
 #: (weak point, workshop option) -> band [h], one mechanic, straight job. Common practice, no source.
 HOURS_BANDS = {
     ("gutter-rust", "gutter-rebuilt-one-side"): (15, 40),
     ("door-hinge", "hinge-pins-and-bushes"): (1.5, 4),
     ("seat-belt-webbing", "belt-unit-renewed"): (0.7, 1.5),
+    ("front-joint", "front-joints-renewed"): (10, 16),
+    ("front-joint", "newer-front-axle-set"): (20, 35),
+    ("tie-rod-bent", "thick-tie-rod"): (2, 4),
+    ("steering-box-wear", "steering-box-rebuilt"): (2.5, 4.5),
+    ("lower-arm-bent", "heavy-arms-fitted"): (1.5, 3),
+    ("spring-tower-crack", "towers-welded-and-braced-inside"): (8, 14),
+    ("spring-tower-crack", "towers-welded-and-cross-plated"): (2, 5),
+    ("bump-stop-lost", "long-stops-fitted"): (0.5, 1.5),
+    ("free-wheel-hub", "hubs-with-rings"): (1, 2.5),
+    ("rear-differential-gears", "gears-rebuilt"): (7, 12),
+    ("rear-differential-gears", "gears-rebuilt-with-locker"): (9, 16),
+    ("rear-damper", "reservoir-dampers"): (3, 5),
 }
 #: The roll of hand tools: sockets, spanners, screwdrivers and pliers together [kg]. Common practice, no source.
 TOOL_ROLL, TOOL_ROLL_KG = ("socket-set", "spanner-set", "screwdriver-set", "pliers-set"), (12, 22)
