@@ -149,25 +149,17 @@ def recovery_report(folder: Path, as_json: bool) -> str:
     """Pulls and rigs of a trip's vehicles, safety first."""
     from fieldkit.export import plain
     from fieldkit.loads import weigh
-    from fieldkit.recovery import plan_recovery
+    from fieldkit.recovery import as_text, plan_recovery
 
     trip = load_trip(folder)
     found = plan_recovery(trip, weigh(trip), None)
     if as_json:
-        return json.dumps({"recovery": plain(found.vehicles), "order": list(found.order)}, indent=1, ensure_ascii=False)
-    lines = ["First: stand clear of every loaded line by one and a half times its length; one person calls.", ""]
-    lines += [f"{number}. {words}" for number, words in enumerate(found.order, 1)]
-    for vehicle in found.vehicles:
-        lines += [
-            "",
-            f"{vehicle.vehicle}, {vehicle.gross_kg:.0f} kg",
-            f"  {'surface':<14}{'slope':>6}  {'bogged to':<10}{'pull needed, kg':>18}",
-        ]
-        for surface, slope, depth, low, high, _ in vehicle.table:
-            lines.append(f"  {surface:<14}{slope:>5.0f}°  {depth:<10}{f'{low:.0f} to {high:.0f}':>18}")
-        lines += [f"  not to be used: {item}: {why}" for item, why in vehicle.refused]
-        lines += [f"  {caution}" for caution in vehicle.cautions]
-    return "\n".join(lines)
+        return json.dumps(
+            {"safety": found.safety, "order": found.order, "recovery": plain(found.vehicles)},
+            indent=1,
+            ensure_ascii=False,
+        )
+    return as_text(found, trip)
 
 
 def forms_report(

@@ -10,11 +10,13 @@ from fieldkit.recovery.planning import plan_recovery
 from fieldkit.recovery.pull import recovery_pull
 from fieldkit.recovery.rig import Angles, Block, Gear, rig
 from fieldkit.recovery.rigging import block_load, bridle_leg, shackle_share, strap_accepts, winch_pull_by_layer
+from fieldkit.recovery.told import as_text
 
 __all__ = [
     "Angles",
     "Block",
     "Gear",
+    "as_text",
     "block_load",
     "bridle_leg",
     "gear_refused",

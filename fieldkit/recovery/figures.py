@@ -99,6 +99,7 @@ class OrderFigures(Spec):
 class RecoveryFigures(Spec):
     """``settings/recovery.toml``; forces as shares of weight, masses [kg], angles [degrees]."""
 
+    point_figure: str
     point_parts: tuple[str, ...]
     pull: PullFigures
     mire: dict[str, Spread]

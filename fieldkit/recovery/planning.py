@@ -186,6 +186,7 @@ class _Case:
             blocks=tuple(self._blocks()),
             strap=strap,
             shackle=self._first("shackle"),
+            points=self.has_points(vehicle),
             point_kgf=self.point_kgf(vehicle),
             anchor=("tree, rock or buried wheel", None) if strap else anchor or ("anchor", None),
             holder=holder,
@@ -207,8 +208,12 @@ class _Case:
         ]
         return max(found, key=lambda f: (f[1] or 0.0, f[0]), default=None)
 
+    def has_points(self, vehicle: Vehicle) -> bool:
+        """Whether rated points are fitted, or written down as the maker's."""
+        return self.point_kgf(vehicle) is not None or bool(vehicle.spec.figures.get(self.figures.point_figure))
+
     def point_kgf(self, vehicle: Vehicle) -> float | None:
-        """Rating of the recovery points fitted; None when none is listed."""
+        """Rating of the recovery points fitted; None when none is fitted, or the maker's rating is not known."""
         rated = [
             part.rated_kg
             for fitted, part in vehicle.modifications
@@ -219,8 +224,9 @@ class _Case:
     # ---------------------------------------------------------------------------------- cautions
     def _cautions(self, vehicle: Vehicle, pulling: _Pulling | None) -> Iterable[str]:
         text = self.figures.text
-        if self.point_kgf(vehicle) is None:
+        if not self.has_points(vehicle):
             yield text["no_points"]
+            yield text["own_points"].format(key=self.figures.point_figure)
         if pulling is None:
             yield text["no_winch"]
         if vehicle.spec.trailer:

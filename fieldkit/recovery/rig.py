@@ -32,13 +32,15 @@ class Block:
 class Gear:
     """What a rig is made of; working loads [kgf], None where the mark is not known.
 
-    ``strap``: round the anchor, rating of one leg. ``point``: recovery point of the stuck vehicle. ``anchor``: what holds.
+    ``strap``: round the anchor, rating of one leg. ``points``: whether the stuck vehicle has rated recovery points at all, ``point_kgf``
+    their rating: without them only its own winch's single line may pull on it. ``anchor``: what holds.
     ``holder``: for a winch on another vehicle, its name and what it holds when braked and chocked.
     """
 
     blocks: tuple[Block, ...] = ()
     strap: tuple[str, float | None] | None = None
     shackle: tuple[str, float | None] | None = None
+    points: bool = True
     point_kgf: float | None = None
     line_kgf: float | None = None
     anchor: tuple[str, float | None] = ("anchor", None)
@@ -111,12 +113,17 @@ def rig(
     if total_kgf < 0:
         raise ValueError(f"pull {total_kgf:g} must be 0 or more")
     case = _Case(total_kgf, winch_kgf, gear, layer, angles or Angles(), sheave_loss, title, figures)
-    most = figures.rigging.most_lines if gear is None else min(len(gear.blocks) + 1, figures.rigging.most_lines)
+    most = figures.rigging.most_lines if gear is None else min(_most_lines(gear), figures.rigging.most_lines)
     first = min(least_lines(total_kgf, case.capacity_kgf), most)
     tried = [case.rigged(lines) for lines in range(first, most + 1)]
     whole = [r for r in tried if r.fits]
     winched = [r for r in tried if r.fall_line_kgf < case.capacity_kgf]
     return (whole or winched or tried[-1:])[0]
+
+
+def _most_lines(gear: Gear) -> int:
+    """One line more than there are blocks; one line where nothing may be brought back to the vehicle."""
+    return len(gear.blocks) + 1 if gear.points or gear.holder else 1
 
 
 def _name(part: tuple[str, float | None] | None, usual: str) -> str:
@@ -138,6 +145,11 @@ class _Case:
     def capacity_kgf(self) -> float:
         return winch_pull_by_layer(self.winch_kgf, self.layer, self.figures)
 
+    @property
+    def no_point(self) -> bool:
+        """Another's winch would pull on a vehicle without a rated point."""
+        return bool(self.gear and self.gear.holder and not self.gear.points)
+
     def blocks(self, lines: int) -> list[Block]:
         """The blocks of a rig: those at hand that lose least first, or unmarked ones."""
         usual = Block("snatch block", None, self.figures.rigging.sheave_loss)
@@ -152,7 +164,7 @@ class _Case:
             fall /= block_load(1.0, self.angles.line_deg) / 2
         parts = tuple(self._parts(lines, fall, blocks))
         weakest = max((p for p in parts if p.used is not None), key=lambda p: p.used or 0.0, default=None)
-        fits = fall < self.capacity_kgf and all(p.used is None or p.used <= 1 for p in parts)
+        fits = fall < self.capacity_kgf and all(p.used is None or p.used <= 1 for p in parts) and not self.no_point
         out = self.figures.winch.rope_m - self.figures.winch.wraps_m
         return Rig(
             lines=lines,
@@ -240,6 +252,8 @@ class _Case:
         if self.gear and self.gear.holder:
             tied = any(p.name.startswith("tie-back") for p in parts)
             said.append(text["tied" if tied else "held"].format(name=self.gear.holder[0]))
+        if self.no_point:
+            said.append(text["no_points"])
         if over := [p.name for p in parts if (p.used or 0.0) > 1]:
             said.append(text["beyond"].format(parts=", ".join(over)))
         unmarked = list(dict.fromkeys(p.name for p in parts if p.rated_kgf is None))

@@ -120,12 +120,30 @@ def test_trailers_have_no_page_of_their_own() -> None:
     assert [v.vehicle for v in planned(trip(vehicle("wagon"), trailer)).vehicles] == ["wagon"]
 
 
+NO_POINTS = "No rated recovery points are listed for this vehicle: no strap, no second part of line and no other vehicle's winch goes on it."
+
+
 def test_a_vehicle_without_rated_points_is_told_so() -> None:
-    said = (
-        "No rated recovery points are listed for this vehicle: no winch and no strap goes on it before they are fitted."
+    found = first(trip(vehicle()))
+    assert NO_POINTS in found.cautions
+    assert (
+        "If the maker fitted rated points, write where and how strong under [figures] as recovery_points."
+        in found.cautions
     )
-    assert said in first(trip(vehicle())).cautions
-    assert said not in first(trip(vehicle(fitted=["rated-recovery-points"]))).cautions
+    assert NO_POINTS not in first(trip(vehicle(fitted=["rated-recovery-points"]))).cautions
+    assert NO_POINTS not in first(trip(vehicle(figures={"recovery_points": "two hooks in front, 4 t each"}))).cautions
+    assert NO_POINTS in first(trip(vehicle(figures={"recovery_points": ""}))).cautions
+
+
+def test_without_rated_points_only_its_own_single_line_pulls() -> None:
+    """No dead end comes back to it, and nobody else's winch goes on it."""
+    own = first(trip(vehicle(fitted=["winch-bar"], load=[_load(500)]), on=["sand"]), KIT)
+    assert all(r.lines == 1 for r in own.rigs)
+    assert not any("part line" in row[5] for row in own.table)
+    other = planned(trip(vehicle("one"), vehicle("two", fitted=["winch-bar"]), on=["sand"]), KIT).vehicles[0]
+    assert not any(r.fits for r in other.rigs)
+    assert NO_POINTS in other.rigs[0].note
+    assert not any("then winch, " in row[5] for row in other.table)
 
 
 def test_recovery_points_are_rated_by_their_part(library: Library) -> None:
