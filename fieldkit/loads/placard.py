@@ -31,13 +31,13 @@ def normal_occupants(seats: int, figures: LoadFigures | None = None) -> int:
     raise ValueError(f"{seats} seats are more than the table has ({table[-1][0]})")
 
 
-def cargo_left(placard: float, people: int, occupant: float) -> float:
+def cargo_left(placard: float, people: int, occupant: float | None = None) -> float:
     """What is left for cargo of a placard's limit for people and cargo together, never below 0.
 
     Parameters
     ----------
     placard, occupant : float
-        Limit and mass of one person, in the same unit [kg or lb].
+        Limit and mass of one person, in the same unit [kg or lb]; without ``occupant`` the placard is in kg and a person is 68 kg.
     people : int
         Aboard, 0 or more.
 
@@ -50,4 +50,5 @@ def cargo_left(placard: float, people: int, occupant: float) -> float:
     >>> cargo_left(1400, 5, 150)
     650.0
     """
-    return max(0.0, float(placard) - people * occupant)
+    each = load_figures().people.us_occupant_kg if occupant is None else occupant
+    return max(0.0, float(placard) - people * each)

@@ -148,7 +148,8 @@ class TyreReport:
     """A vehicle's tyres: sizes, what the size changes, age, loads, pressures by surface.
 
     Diameters [mm]; ``ratio`` fitted over built; ``true_kmh_at_100`` true speed when the speedometer shows 100 [km/h];
-    ``drive_factor`` multiplies the final drive's ratio; ``clearance_mm`` gained under the axles; ``spare_ratio`` spare over
+    ``drive_factor`` multiplies the final drive's ratio; ``clearance_mm`` gained under the axles; turns in
+    a kilometre free, and rolling under load (common practice, no source); ``spare_ratio`` spare over
     fitted, None without a spare; ``age_years`` at the trip's start, None without a date code.
     """
 
@@ -162,6 +163,7 @@ class TyreReport:
     drive_factor: float
     clearance_mm: float
     free_rev_per_km: float
+    rolling_rev_per_km: float
     spare_size: str | None
     spare_ratio: float | None
     age_years: float | None

@@ -48,6 +48,7 @@ def tyre_report(vehicle: Vehicle, loads: VehicleLoads | None = None, trip: Trip 
         drive_factor=change.drive_factor,
         clearance_mm=change.clearance_mm,
         free_rev_per_km=tyre.fitted.free_rev_per_km,
+        rolling_rev_per_km=tyre.fitted.free_rev_per_km / figures.size.rolling_share,
         spare_size=tyre.spare.text if tyre.spare else None,
         spare_ratio=tyre.spare.diameter_mm / tyre.fitted.diameter_mm if tyre.spare else None,
         age_years=age,

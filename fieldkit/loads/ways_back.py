@@ -53,7 +53,7 @@ def ways_back(
     if not over_by(limits, loads.entries):
         return ()
     case = _Case(trip, vehicle, loads, tuple(limits), load_figures(trip.library))
-    ways = [*_pump_up(case), *_shift(case, others), *_fit(case)]
+    ways = [*_pump_up(case), *_lighter_ball(case), *_shift(case, others), *_fit(case)]
     return tuple(dict.fromkeys(ways))
 
 
@@ -75,6 +75,11 @@ class _Case:
     def eased(self) -> tuple[Limit, ...]:
         """The limits once every tyre has its marked pressure."""
         return tuple(limit.at_best() for limit in self.limits)
+
+    @property
+    def movable(self) -> tuple[Limit, ...]:
+        """Those that loose things in the vehicle bear on: not what hangs on the trailer alone."""
+        return tuple(limit for limit in self.eased if limit.id not in ("ball", "trailer"))
 
     @property
     def tyre(self) -> FittedTyre:
@@ -111,7 +116,7 @@ class _Step:
 
 def _shift(case: _Case, others: Mapping[str, float]) -> list[str]:
     """Moving and leaving things; leaving alone; carrying less fuel alone. Fuel and water are mixed in only where nothing else will do."""
-    if not case.over(case.loads.entries):
+    if not over_by(case.movable, case.loads.entries):
         return []
     steps, short = _solve(case, _things(case, moving=True))
     if short:
@@ -183,9 +188,9 @@ def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[s
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    limits = case.eased
+    limits = case.movable
     if not choices:
-        return [], case.over(case.loads.entries)
+        return [], over_by(limits, case.loads.entries)
     n, m = len(choices), len(limits)
     rows = np.zeros((m, n + m))
     room_left = np.array([limit.margin(case.loads.entries).left_kg for limit in limits])
@@ -236,7 +241,8 @@ def _words(case: _Case, steps: Sequence[_Step], others: Mapping[str, float]) -> 
         hand = f", or hand it over: {takers[0]}" if takers else ""
         said.append(f"Leave {_listed(left)} behind{hand}.")
     said += [_less(case, s) for s in steps if s.entry.kind in ("fuel", "water")]
-    return " ".join([*said, "Then every limit is kept."])
+    kept = {limit.id for limit in case.movable} >= set(case.over(case.loads.entries))
+    return " ".join([*said, "Then every limit is kept." if kept else "Then the vehicle's own limits are kept."])
 
 
 def _thing(step: _Step) -> str:
@@ -280,6 +286,17 @@ def _stronger_tyres(case: _Case) -> list[str]:
     if index is None:
         return []
     return [f"Fit tyres of load index {index} or more (now {tyre.load_index}), for the {worst:.0f} kg on the heaviest."]
+
+
+def _lighter_ball(case: _Case) -> list[str]:
+    """Load shifted back inside the trailer, no further than a usual share of its mass on the ball."""
+    trailer, over = case.vehicle.spec.trailer, case.over(case.loads.entries).get("ball", 0.0)
+    if trailer is None or not over:
+        return []
+    usual = case.figures.trailer.ball_share * trailer.mass_kg
+    return [
+        f"Shift load back inside {trailer.name}: {over:.0f} kg less on the ball; a usual load would be {usual:.0f} kg."
+    ]
 
 
 def _leave_trailer(case: _Case) -> list[str]:

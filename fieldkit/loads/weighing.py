@@ -300,7 +300,7 @@ def _cautions(case: _Case, margins: Sequence[Margin], states: Mapping[str, AxleL
     front = last.front_kg / last.gross_kg if last.gross_kg else 1.0
     if not is_trailer(case.vehicle) and front < case.figures.verdict.front_share_low:
         found.append(text["front_light"].format(share=f"{100 * front:.0f} %"))
-    return [*found, text["wheels"], text["roll"]]
+    return [*found, text["wheels"], text["roll"].format(loss=case.figures.roll.sprung_loss_deg)]
 
 
 def _trailer_cautions(case: _Case) -> list[str]:

@@ -41,7 +41,6 @@ class RiggingFigures(Spec):
     breaking_share: float = Field(gt=0, le=1)
     vehicle_anchor_share: float = Field(gt=0, le=1)
     zone_lines: float = Field(ge=1)
-    gravity: float
     shackle_bands: tuple[tuple[float, float], ...]
     bend_loss: tuple[tuple[float, float], ...]
 

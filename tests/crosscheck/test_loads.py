@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from loaded_case import vehicle
 
-from fieldkit.loads import axle_loads, load_capacity_kg, parse_tyre
-from fieldkit.loads.figures import load_figures, tyre_figures
+from fieldkit.loads import axle_loads, load_capacity_kg, parse_tyre, tyre_report
+from fieldkit.loads.figures import load_figures
 from fieldkit.loads.result import MassEntry
 from fieldkit.loads.tyre_load import high_speed_share, pressure_factor, tyre_rating
 from fieldkit.loads.tyre_size import size_change
@@ -82,8 +83,9 @@ def test_change_of_size_der() -> None:
 
 def test_rolling_circumference_common_practice() -> None:
     """Common practice, no source: about 3 % below free; 205/55-16 then turns 519 times in a kilometre."""
-    free = parse_tyre("205/55-16").free_rev_per_km
-    assert free / tyre_figures().size.rolling_share == pytest.approx(519, abs=1)
+    found = tyre_report(vehicle(tyres={"size": "205/55-16"}))
+    assert found.free_rev_per_km == pytest.approx(503.7, rel=1e-3)
+    assert found.rolling_rev_per_km == pytest.approx(519, abs=1)
 
 
 @pytest.mark.parametrize(("index", "kg"), [(103, 875), (105, 925), (124, 1600), (125, 1650), (126, 1700)])

@@ -178,6 +178,13 @@ def test_less_fuel_is_an_alternative_to_leaving_a_large_thing() -> None:
     assert loads.ways_back[1].startswith("Or: Carry 18 L less diesel")
 
 
+def test_a_heavy_ball_is_lightened_inside_the_trailer() -> None:
+    trailer = {"name": "the box trailer", "mass": "1200 kg", "ball_load": "165 kg"}
+    loads, _ = weighed(trailer=trailer)
+    said = "Shift load back inside the box trailer: 15 kg less on the ball; a usual load would be 120 kg."
+    assert loads.ways_back == (said, "Leave the box trailer before the hard stretch: enough alone.")
+
+
 def test_leaving_the_trailer_is_a_way_back() -> None:
     trailer = {"name": "the box trailer", "mass": "2450 kg", "ball_load": "145 kg"}
     loads, _ = weighed(crew=5, trailer=trailer)
