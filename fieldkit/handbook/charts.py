@@ -119,7 +119,7 @@ def _axle_text(loads: VehicleLoads) -> dict[str, str]:
 def risk_by_leg(facts: Facts, vehicle: str) -> dict[str, Any]:
     """For each leg, the chance that something fails there which stops or slows the vehicle, as bars."""
     legs = facts.plan.exposure.legs
-    serious = [r for r in facts.plan.risks.of(vehicle) if facts.mode(r.mode).severity != "nuisance"]
+    serious = [r for r in facts.risks_of(vehicle) if facts.mode(r.mode).severity != "nuisance"]
     means = np.sum([r.by_leg for r in serious], axis=0) if serious else np.zeros(len(legs))
     chances = 1 - np.exp(-means)
     top = max(float(chances.max()), 1e-9)
@@ -241,7 +241,7 @@ def damage_graph(facts: Facts, vehicle: str, most: int = 8) -> dict[str, Any] | 
     A link's strength is the failures expected to follow: expected failures of the first times the chance per failure.
     Numbers are the places in the vehicle's ranking. None where there is no link.
     """
-    place = {r.mode: n for n, r in enumerate(facts.plan.risks.of(vehicle), 1)}
+    place = {r.mode: n for n, r in enumerate(facts.risks_of(vehicle), 1)}
     links = sorted(_links(facts, vehicle), key=lambda e: (-e[3], e[0], e[1]))
     if not links:
         return None

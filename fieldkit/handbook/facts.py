@@ -195,7 +195,21 @@ class Facts:
         return {mode: tuple(ps) for mode, ps in found.items()}
 
     def risk(self, vehicle: str, mode: str) -> Risk | None:
-        return self.plan.risks.by_key.get((vehicle, mode))
+        """A weak point's risk on this trip after the chosen work; None where the vehicle has no such part, or no longer."""
+        if (vehicle, mode) in self.plan.kit.gone:
+            return None
+        found: Risk | None = self.plan.kit.after.get((vehicle, mode)) or self.plan.risks.by_key.get((vehicle, mode))
+        return found
+
+    def risks_of(self, vehicle: str) -> list[Risk]:
+        """A vehicle's weak points after the chosen work, most expected failures first."""
+        found = [self.risk(vehicle, r.mode) for r in self.plan.risks.of(vehicle)]
+        return sorted((r for r in found if r is not None), key=lambda r: (-r.expected.value, r.mode))
+
+    def before_work(self, vehicle: str, mode: str) -> Risk | None:
+        """The risk as found, where the chosen work changes it; None elsewhere."""
+        found: Risk | None = self.plan.risks.by_key.get((vehicle, mode))
+        return found if found is not None and (vehicle, mode) in self.plan.kit.after else None
 
     def mode(self, mode: str) -> FailureMode:
         return self.library.failure_modes[mode]

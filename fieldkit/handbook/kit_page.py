@@ -8,7 +8,8 @@ from fieldkit.handbook import charts
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import packing_line
-from fieldkit.handbook.words import Figure, hours, in_words
+from fieldkit.handbook.words import Figure, hours, in_words, joined
+from fieldkit.kit.result import Swap
 
 
 def kit_page(facts: Facts) -> Page:
@@ -33,6 +34,15 @@ def kit_page(facts: Facts) -> Page:
         "backups": list(kit.backups),
         "drop_out": [{"vehicle": facts.name(v), "lines": list(lines)} for v, lines in kit.drop_out.items()],
         "notes": [inline(n) for n in kit.notes],
+        "swaps": [
+            _swap(facts, words, s)
+            for words, s in (("5 kg more buys", kit.next_kg), ("to save 5 kg, drop", kit.drop_kg))
+            if s
+        ],
+        "groups": [
+            {"names": joined([facts.item_name(i) for i in g.items]), "adds": hours(g.adds_hours)} for g in kit.groups
+        ],
+        "lightest": f"{kit.lightest_kg:.0f} kg" if kit.lightest_kg is not None else "",
         "trials": _trials(facts),
     }
     return Page("kit", facts.words["titles"]["kit"], "kit.html", "kit", context)
@@ -65,6 +75,17 @@ def _left(facts: Facts, left: Any) -> dict[str, str]:
     return {"name": facts.item_name(left.item), "mass": f"{left.mass_kg:.1f} kg", "adds": hours(left.would_add_hours)}
 
 
+def _swap(facts: Facts, words: str, swap: Swap) -> dict[str, str]:
+    """What another few kilograms buy, or what to give up to save some."""
+    return {
+        "words": words,
+        "mass": f"{swap.mass_kg:+.1f} kg",
+        "hours": hours(abs(swap.hours)),
+        "enters": joined([facts.item_name(i) for i in swap.enters]) or "nothing",
+        "leaves": joined([facts.item_name(i) for i in swap.leaves]) or "nothing",
+    }
+
+
 def _uncovered(facts: Facts) -> list[dict[str, Any]]:
     """Weak points that no carried repair covers, most hours first."""
     found = [c for c in facts.plan.kit.cover if not c.procedures and c.mode in facts.library.failure_modes]
@@ -86,4 +107,23 @@ def _trials(facts: Facts) -> dict[str, Any]:
         "unassisted": Figure(in_words(trials.unassisted), exact("unassisted")),
         "stranded": Figure(in_words(trials.stranded), exact("stranded")),
         "lost": Figure(hours(trials.hours_lost), exact("hours_lost", " h")),
+        "runs": f"{trials.runs:,}",
+        "quantiles": [
+            hours(trials.quantiles[q]) if trials.quantiles[q] >= 0.05 else "none" for q in ("10", "50", "90")
+        ],
+        "trouble": [
+            {
+                **facts.mode_ref(t.mode),
+                "vehicle": facts.name(t.vehicle),
+                "failures": facts.words.times(t.failures),
+                "lost": hours(t.hours_lost),
+                "stranded": in_words(t.stranded),
+            }
+            for t in trials.trouble[:10]
+            if t.mode in facts.library.failure_modes
+        ],
+        "unused": [
+            {"name": facts.item_name(i), "said": in_words(share)}
+            for i, share in sorted(trials.unused.items(), key=lambda u: (-u[1], u[0]))[:15]
+        ],
     }

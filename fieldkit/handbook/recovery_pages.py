@@ -9,6 +9,7 @@ from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.words import percent
+from fieldkit.recovery import rig_sheet
 from fieldkit.recovery.result import Rig, VehicleRecovery
 
 
@@ -16,6 +17,7 @@ def recovery_pages(facts: Facts) -> list[Page]:
     """The order of methods for everybody, and the figures of each vehicle."""
     recovery = facts.plan.recovery
     context = {
+        "safety": [inline(s) for s in recovery.safety],
         "order": [inline(o) for o in recovery.order],
         "text": text_body(facts, "recovery-order"),
         "vehicles": [{"key": f"recovery/{v.vehicle}", "name": facts.name(v.vehicle)} for v in recovery.vehicles],
@@ -39,7 +41,8 @@ def _gear(facts: Facts) -> list[dict[str, Any]]:
 def _page(facts: Facts, found: VehicleRecovery) -> Page:
     context = {
         "name": facts.name(found.vehicle),
-        "gross": f"{found.gross_kg:,.0f} kg",
+        "gross": facts.words.quantity(found.gross_kg, "kg", 0),
+        "safety": [inline(s) for s in facts.plan.recovery.safety],
         "surfaces": _pull_table(facts, found),
         "rigs": [_rig(r) for r in found.rigs],
         "refused": [{"what": facts.item_name(a), "why": b} for a, b in found.refused],
@@ -61,6 +64,9 @@ def _pull_table(facts: Facts, found: VehicleRecovery) -> list[dict[str, Any]]:
 
 def _rig(rig: Rig) -> dict[str, Any]:
     return {
+        "title": rig.title or f"{rig.lines}-part line",
+        "drawing": rig_sheet(rig),
+        "zone": f"{rig.zone_m:.0f} m" if rig.zone_m is not None else "",
         "lines": rig.lines,
         "sheaves": rig.sheaves,
         "total": f"{rig.total_kgf:,.0f} kg",
@@ -70,12 +76,13 @@ def _rig(rig: Rig) -> dict[str, Any]:
         "note": rig.note,
         "parts": [
             {
+                "n": n,
                 "name": p.name,
                 "load": f"{p.load_kgf:,.0f} kg",
                 "rated": f"{p.rated_kgf:,.0f} kg" if p.rated_kgf else "not rated",
                 "used": percent(p.used) if p.used is not None else "unknown",
                 "weakest": p.name == rig.weakest,
             }
-            for p in rig.parts
+            for n, p in enumerate(rig.parts, 1)
         ],
     }

@@ -8,7 +8,7 @@ from fieldkit.handbook import charts
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
 from fieldkit.handbook.markup import inline
-from fieldkit.handbook.vehicles import figure_lines, state_words, vehicle_ref
+from fieldkit.handbook.vehicles import figure_lines, state_words, tyres, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
 from fieldkit.inspection.settings import rules_of
 from fieldkit.specs.trip import Vehicle
@@ -37,10 +37,12 @@ def _route(facts: Facts) -> Page:
         "profile": charts.height_profile(facts),
         "help_profile": charts.help_profile(facts),
         "worst": exposure.remoteness.worst,
+        "refused": exposure.remoteness.refused,
+        "alternatives": [_alternative(row) for row in exposure.remoteness.alternatives],
         "turn_back_rules": text_body(facts, "turn-back"),
         "turn_back": [_turn_back(row) for row in exposure.remoteness.turn_back],
         "cautions": [inline(c) for c in exposure.cautions],
-        "sun": list(exposure.sun),
+        "days_by_clock": list(exposure.sun),
         "supplies": _supplies(facts),
         "climate": head.climate,
         "margin": f"{head.limits.water_margin_days:g}",
@@ -102,11 +104,24 @@ def _escape(facts: Facts, escape: Any) -> dict[str, Any]:
     }
 
 
-def _turn_back(row: dict[str, Any]) -> dict[str, str]:
+def _turn_back(row: dict[str, Any]) -> dict[str, Any]:
     return {
-        "resource": str(row.get("resource", row.get("kind", ""))),
-        "km": f"{float(row['km']):.0f}" if row.get("km") is not None else "",
-        "text": str(row.get("text", row.get("words", ""))),
+        "resource": str(row["resource"]),
+        "where": f"km {float(row['km']):.0f}, {row['place']}, day {row['day']}",
+        "text": inline(str(row["text"])),
+        "no_return": bool(row.get("no_return", False)),
+    }
+
+
+def _alternative(row: dict[str, Any]) -> dict[str, str]:
+    """One way of calling help: the worst of the route with it, in words."""
+    margin = float(row["water_margin_days"])
+    return {
+        "carried": str(row["carried"]),
+        "alarm": hours(float(row["alarm_h"])) if row["alarm_h"] is not None else "nobody is told",
+        "help": hours(float(row["help_h"])),
+        "dead": hours(24 * float(row["dead_days"])),
+        "margin": f"{margin:.1f} days of water left" if margin >= 0 else f"water gone {-margin:.1f} days before",
     }
 
 
@@ -130,6 +145,7 @@ def _supplies(facts: Facts) -> dict[str, Any]:
         "water_needed": f"{supplies.water_needed_l:.0f} L",
         "water_carried": f"{supplies.water_carried_l:.0f} L",
         "food": f"{supplies.food_days:.0f} days",
+        "cans": [f"{facts.name(c.vehicle)}: {c.count} × {facts.item_name(c.item)}" for c in supplies.cans if c.count],
         "faults": list(supplies.faults),
         "notes": [inline(n) for n in supplies.notes],
     }
@@ -206,7 +222,7 @@ def _convoy(facts: Facts) -> Page:
         "rhythm": facts.words["rhythm"],
         "interchange": _interchange(facts),
         "backups": list(facts.plan.kit.backups),
-        "sun": list(facts.plan.exposure.sun),
+        "days_by_clock": list(facts.plan.exposure.sun),
     }
     return Page("trip/convoy", facts.words["titles"]["convoy"], "convoy.html", "convoy", context)
 
@@ -256,10 +272,11 @@ def _agreeing(label: str, cells: list[str]) -> dict[str, Any]:
 def _driver(facts: Facts, vehicle: Vehicle) -> Page:
     """One side, about 200 words: what a driver who has never seen this vehicle must know, and nothing else."""
     words, head = facts.words["driver"], facts.trip.head
-    points = [r for r in facts.plan.risks.of(vehicle.id) if facts.mode(r.mode).severity != "nuisance"]
+    points = [r for r in facts.risks_of(vehicle.id) if facts.mode(r.mode).severity != "nuisance"]
     context = {
         **vehicle_ref(facts, vehicle),
         "limits": _driver_limits(facts, vehicle),
+        "surfaces": tyres(facts, vehicle)["surfaces"],
         "points": [_feel(facts, r.mode) for r in points[: facts.words["vehicle_page"]["driver_sheet_points"]]],
         "where": _at_hand(facts, vehicle),
         "channel": head.comms.channel,
@@ -275,12 +292,8 @@ def _driver(facts: Facts, vehicle: Vehicle) -> Page:
 
 
 def _driver_limits(facts: Facts, vehicle: Vehicle) -> list[str]:
-    tyres, driving = vehicle.spec.tyres, facts.trip.head.driving
-    lines = []
-    if tyres and tyres.front_kpa and tyres.rear_kpa:
-        q = facts.words.quantity
-        lines.append(f"Tyres on the road: front {q(tyres.front_kpa, 'kPa', 0)}, rear {q(tyres.rear_kpa, 'kPa', 0)}.")
-    lines.append(f"On corrugations at most {facts.words.quantity(driving.corrugation_speed_kmh, 'km/h')}.")
+    driving = facts.trip.head.driving
+    lines = [f"On corrugations at most {facts.words.quantity(driving.corrugation_speed_kmh, 'km/h')}."]
     lines += [f"{limit[:1].upper()}{limit[1:]}." for limit in facts.plan.readiness[vehicle.id].limits]
     return [line.replace("..", ".") for line in lines]
 

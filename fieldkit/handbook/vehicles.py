@@ -14,6 +14,7 @@ from fieldkit.inspection.result import Readiness
 from fieldkit.inspection.settings import rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
 from fieldkit.likelihood.result import Risk
+from fieldkit.loads import side_view, tyre_report
 from fieldkit.specs.trip import Vehicle
 
 
@@ -61,7 +62,7 @@ def state_words(facts: Facts, readiness: Readiness) -> dict[str, Any]:
 
 def _page(facts: Facts, vehicle: Vehicle) -> Page:
     readiness = facts.plan.readiness[vehicle.id]
-    risks = facts.plan.risks.of(vehicle.id)
+    risks = facts.risks_of(vehicle.id)
     in_full = facts.words["vehicle_page"]["in_full"]
     context = {
         **vehicle_ref(facts, vehicle),
@@ -123,6 +124,7 @@ def weak_point(facts: Facts, risk: Risk, place: int) -> dict[str, Any]:
         "place": place,
         "severity": severity_words(facts, mode),
         "chance": facts.words.chance_figure(risk.chance.value, risk.chance.low, risk.chance.high),
+        "before": _before(facts, risk),
         "expected": f"{risk.expected.value:.3g}",
         "covered": covered[0] if covered else None,
         "story": [{"label": s.label, "factor": f"{s.factor:.3g}", "reason": s.reason} for s in risk.story],
@@ -134,6 +136,12 @@ def weak_point(facts: Facts, risk: Risk, place: int) -> dict[str, Any]:
             if s.id in facts.library.symptoms
         ],
     }
+
+
+def _before(facts: Facts, risk: Risk) -> str:
+    """The chance without the chosen work, where the work changes it."""
+    before = facts.before_work(risk.vehicle, risk.mode)
+    return facts.words.chance(before.chance.value) if before else ""
 
 
 def _findings(facts: Facts, vehicle: Vehicle) -> list[dict[str, Any]]:
@@ -177,17 +185,43 @@ def _loads(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
         "verdict": loads.verdict,
         "binding": loads.binding,
         "left": f"{loads.payload_left_kg:.0f}",
-        "weighed": loads.weighed,
+        "weighed": loads.weighed or facts.words["words"]["never_weighed"],
         "unexplained": None if loads.unexplained_kg is None else f"{loads.unexplained_kg:.0f}",
         "bars": charts.mass_bars(loads),
-        "side": charts.side_view(facts, vehicle),
+        "side": side_view(loads, vehicle),
+        "tyres": tyres(facts, vehicle),
         "ways_back": [inline(w) for w in loads.ways_back],
         "cautions": [inline(c) for c in loads.cautions],
         "states": [
             {"name": name, "gross": f"{s.gross_kg:.0f}", "front": f"{s.front_kg:.0f}", "rear": f"{s.rear_kg:.0f}"}
             for name, s in loads.states.items()
-            if not name.startswith("leg-")
+            if name in ("as-built", "fitted", "departure", "with-kit")
         ],
+    }
+
+
+def tyres(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
+    """Sizes, what they change, and the pressures by surface on this route."""
+    report = tyre_report(vehicle, facts.plan.loads[vehicle.id], facts.trip)
+    on_route = {leg.surface for leg in facts.plan.exposure.legs}
+    q = facts.words.quantity
+    return {
+        "size": report.size,
+        "spare": report.spare_size or "none",
+        "age": f"about {report.age_years:.0f} years" if report.age_years is not None else "not known",
+        "surfaces": [
+            {
+                "name": s.name,
+                "front": q(s.front_kpa, "kPa", 0),
+                "rear": q(s.rear_kpa, "kPa", 0),
+                "stuck": q(s.stuck_kpa, "kPa", 0) if s.stuck_kpa else "–",
+                "speed": q(s.speed_kmh, "km/h", 0),
+            }
+            for s in report.surfaces
+            if s.surface in on_route
+        ],
+        "notes": [inline(n) for n in report.notes],
+        "cautions": [inline(c) for c in report.cautions],
     }
 
 

@@ -80,13 +80,14 @@ def sample_plan(trip: Trip | None = None) -> Any:
             unassisted=0.9,
             stranded=0.04,
             hours_lost=7.3,
-            standard_error={"unassisted": 0.002, "stranded": 0.001, "hours_lost": 0.1},
+            standard_error={"unassisted": 0.003, "stranded": 0.002, "hours_lost": 0.1},
             quantiles={"10": 0.0, "50": 2.5, "90": 19.0},
-            gap=0.02,
-            sharing_gap=0.01,
-            fallback_gap=0.01,
-            still_goes_wrong=(),
-            unused=(),
+            trouble=tuple(
+                SimpleNamespace(vehicle=v, mode=m, failures=0.2, hours_lost=0.5, stranded=0.01)
+                for v, m in sorted(risks.by_key)[:4]
+            ),
+            unused={i: 0.99 for i in sorted(kit.stock())[:3]},
+            gap={"program": 7.0, "plan_only": 7.1, "sharing_and_fallback": 0.3},
         ),
         recovery=_recovery(trip),
         diagnosis={v.id: _diagnosis(trip, risks, v) for v in trip.vehicles},
@@ -150,8 +151,20 @@ def _exposure(trip: Trip, legs: tuple[LegExposure, ...]) -> Exposure:
         dead_days=3 + hours / 10,
         water_margin_days=3 - hours / 20,
         furthest={"workshop": (end / 2, 14.0)},
-        turn_back=({"resource": "fuel", "km": end / 2, "text": "Past here the fuel does not reach back."},),
+        turn_back=(
+            {
+                "resource": "fuel",
+                "km": end / 2,
+                "place": "Far Rim",
+                "day": 2,
+                "text": "No fuel to go back.",
+                "no_return": True,
+            },
+        ),
         worst="Between km 250 and km 350 help is furthest away.",
+        alternatives=(
+            {"carried": "as planned", "alarm_h": 2.0, "help_h": 22.9, "dead_days": 6.1, "water_margin_days": 2.4},
+        ),
     )
     return Exposure(
         legs,
@@ -159,7 +172,24 @@ def _exposure(trip: Trip, legs: tuple[LegExposure, ...]) -> Exposure:
         remoteness,
         supplies,
         cautions=("Day 2 ends an hour before dark.",),
-        sun=tuple({"day": d, "sunrise": "06:41", "sunset": "17:32"} for d in range(1, trip.head.days + 1)),
+        sun=tuple(
+            {
+                "day": d,
+                "date": "",
+                "place": "a camp",
+                "dawn": "06:15",
+                "sunrise": "06:41",
+                "sunset": "17:32",
+                "dusk": "18:00",
+                "leave": "07:40",
+                "arrive": "15:00",
+                "camp_by": "16:30",
+                "wheel_h": 6.0,
+                "at": None,
+                "note": "",
+            }  # fmt: skip
+            for d in range(1, trip.head.days + 1)
+        ),
     )
 
 
@@ -398,6 +428,8 @@ def _recovery(trip: Trip) -> Recovery:
                     "winch rope",
                     True,
                     "one snatch block at the anchor",
+                    title="soft sand, bogged to the rim",
+                    zone_m=30.0,
                 ),
             ),
             (("kinetic rope 9 m", "rated below the vehicle"),),
@@ -407,6 +439,7 @@ def _recovery(trip: Trip) -> Recovery:
     return Recovery(
         tuple(one(v) for v in trip.vehicles),
         ("stop spinning", "let the tyres down", "dig", "boards", "winch", "kinetic rope last"),
+        ("One person calls.",),
     )
 
 
