@@ -12,7 +12,7 @@ from fieldkit.exposure.result import Exposure, Floats, LegExposure
 from fieldkit.route.geodesic import along, written_position
 from fieldkit.route.result import Route
 from fieldkit.route.trip import route_profile
-from fieldkit.specs.trip import Help, Trip
+from fieldkit.specs.trip import Help, Stop, Trip
 
 Drawing = dict[str, Any]
 _DETAIL = 800  # a line is thinned to about this share of the map's width: finer than any page shows
@@ -32,7 +32,7 @@ def map_drawing(route: Route, exposure: Exposure, trip: Trip) -> Drawing:
     dict
         ``on_ground``: True where the track is known; else the route is a straight strip, a kilometre a unit.
         ``width_km, height_km``: size of what is drawn, from (0, 0) at its south-west corner; x runs east, y north [km].
-        ``legs``: ``index, day, surface, difficulty, points`` ((x, y) rows). ``stops``: ``name, km, day, camp, x, y``.
+        ``legs``: ``index, day, surface, difficulty, points`` ((x, y) rows). ``stops``: ``name, km, day, camp, x, y, at, position``.
         ``help``: ``name, kinds, x, y, at`` (degrees or None), ``position`` (decimal degrees, degrees and minutes).
         ``escapes``: ``from_km, to, surface, distance_km, points`` (the straight line to a help point whose position is known, else a
         single point). ``north_deg``: bearing of the top of the map. ``scale_km``: a round length for the scale.
@@ -56,7 +56,7 @@ def map_drawing(route: Route, exposure: Exposure, trip: Trip) -> Drawing:
     """
     frame = _Frame(route, trip)
     legs = [_leg(frame, leg) for leg in exposure.legs]
-    stops = [{"name": s.name, "km": s.km, "day": s.day, "camp": s.camp, **frame.spot(s.km)} for s in trip.head.stop]
+    stops = [_stop(frame, stop) for stop in trip.head.stop]
     points = [_help(frame, point) for point in trip.head.help]
     escapes = [_escape(frame, road.km, road.to, trip) | _road(road) for road in trip.head.escape]
     return _fitted(legs, stops, points, escapes, frame.on_ground)
@@ -81,6 +81,13 @@ class _Frame:
         if not self.on_ground:
             return np.column_stack([km, np.zeros(len(km))])
         return self.degrees(*along(self.route.km, self.route.lat, self.route.lon, km))
+
+    def on_earth(self, km: float) -> tuple[float, float] | None:
+        """Latitude and longitude of a kilometre of the track."""
+        if not self.on_ground:
+            return None
+        lat, lon = along(self.route.km, self.route.lat, self.route.lon, np.array([km]))
+        return float(lat[0]), float(lon[0])
 
     def spot(self, km: float) -> dict[str, float]:
         x, y = self.kilometres(np.array([km]))[0]
@@ -113,12 +120,16 @@ def _leg(frame: _Frame, leg: LegExposure) -> Drawing:
     }
 
 
+def _stop(frame: _Frame, stop: Stop) -> Drawing:
+    at = frame.on_earth(stop.km)
+    written = written_position(*at) if at else ("", "")
+    row = {"name": stop.name, "km": stop.km, "day": stop.day, "camp": stop.camp, "at": at, "position": list(written)}
+    return {**row, **frame.spot(stop.km)}
+
+
 def _help(frame: _Frame, point: Help) -> Drawing:
     """A help point where it is; beside the route, the place where its road leaves the route."""
-    at = point.at
-    if at is None and point.km is not None and frame.on_ground:
-        lat, lon = along(frame.route.km, frame.route.lat, frame.route.lon, np.array([point.km]))
-        at = (float(lat[0]), float(lon[0]))
+    at = point.at or (frame.on_earth(point.km) if point.km is not None else None)
     spot: dict[str, float | None] = {"x": None, "y": None}
     if at is not None and frame.on_ground:
         x, y = frame.degrees(np.array([at[0]]), np.array([at[1]]))[0]

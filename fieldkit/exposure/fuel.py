@@ -139,7 +139,7 @@ def stations(
     found.sort(key=lambda s: (s.km, s.name))
     if not found or found[0].km > first + 0.5:
         found.insert(0, Station(names[0], first, 0.0, None))
-    if found[-1].km < last - 0.5:
+    if found[-1].km < last - 0.5 or len(found) == 1:
         found.append(Station(names[1], last, 0.0, None))
     return found
 

@@ -101,7 +101,8 @@ def trip_schedule(trip: Trip, route: Route, legs: Sequence[LegExposure], figures
     start, end = np.zeros(len(legs)), np.zeros(len(legs))
     for day in sorted({leg.day for leg in legs}):
         mine = [leg for leg in legs if leg.day == day]
-        plan, begun, ended = _day(trip, route, day, mine, zone, figures)
+        before = plans[-1].arrive + 24.0 * (plans[-1].day - day) if plans else 0.0
+        plan, begun, ended = _day(trip, route, day, mine, zone, figures, before)
         plans.append(plan)
         for leg, a, b in zip(mine, begun, ended, strict=True):
             start[leg.index], end[leg.index] = 24.0 * (day - 1) + a, 24.0 * (day - 1) + b
@@ -112,13 +113,19 @@ def trip_schedule(trip: Trip, route: Route, legs: Sequence[LegExposure], figures
 
 
 def _day(
-    trip: Trip, route: Route, day: int, legs: Sequence[LegExposure], zone: tzinfo, figures: RemotenessFigures
+    trip: Trip,
+    route: Route,
+    day: int,
+    legs: Sequence[LegExposure],
+    zone: tzinfo,
+    figures: RemotenessFigures,
+    earliest: float,
 ) -> tuple[DayPlan, list[float], list[float]]:
-    """A day's plan, and the clock at the start and end of each of its legs."""
+    """A day's plan, and the clock at the start and end of each of its legs; no start before the last day's arrival."""
     today = trip.head.start + timedelta(days=day - 1)
     at = _position(trip, route, legs[-1].to_km)
     sun = sun_day(*at, today, zone) if at else None
-    leave, rule = _leave(sun, figures.day), figures.day
+    leave, rule = max(_leave(sun, figures.day), earliest), figures.day
     now, begun, ended = leave, list[float](), list[float]()
     for leg in legs:
         begun.append(now)

@@ -215,6 +215,8 @@ def _station_words(case: _Case) -> None:
         if point.km is not None and case.roads.km[0] + 1 < point.km:
             _shut_words(case, j)
     case.notes.append(case.figures.text["fuel_points"])
+    if len({v.archetype.fuel for v in case.trip.vehicles} & {"diesel", "petrol"}) > 1:
+        case.notes.append(case.figures.text["mixed"])
     if case.loads is None:
         case.notes.append(case.figures.text["no_loads"])
 

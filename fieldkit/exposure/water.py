@@ -165,7 +165,7 @@ def water_gaps(trip: Trip, schedule: Schedule, figures: WaterFigures, names: tup
     for well in wells:
         km = min(max(well.km or 0.0, first), last)
         rows = [*rows[:-1], (well.name, km)] if km - rows[-1][1] < 0.5 and len(rows) == 1 else [*rows, (well.name, km)]
-    if last - rows[-1][1] > 0.5:
+    if last - rows[-1][1] > 0.5 or len(rows) == 1:
         rows.append((names[1], last))
     arrive = schedule.at(np.array([km for _, km in rows]))
     leave = [schedule.leaving(km) for _, km in rows]

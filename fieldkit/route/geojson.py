@@ -44,7 +44,10 @@ def parse_geojson(data: bytes, name: str, figures: ReadingFigures) -> RawFile:
     document = _document(data, name)
     file = RawFile(name)
     _check_system(document, file)
-    _collect(document, "", "", file)
+    try:
+        _collect(document, "", "", file)
+    except RecursionError:
+        raise InputFaults([Fault(f"{name}:1", "collections nested too deeply", "a GeoJSON file")]) from None
     points = sum(len(line.lat) for line in file.lines) + len(file.waypoints)
     if points > figures.most_points:
         file.faults.append(Fault(name, f"{points} points", f"at most {figures.most_points}: a thinned track"))

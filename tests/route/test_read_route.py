@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import gzip
 import json
 import os
+import tempfile
 import tracemalloc
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from fieldkit.errors import InputFaults
 from fieldkit.route import read_route, route_json
@@ -389,3 +393,27 @@ def test_each_fault_of_geojson_has_its_message(tmp_path: Path, document: object,
 )
 def test_text_that_is_no_json_names_its_line(tmp_path: Path, text: str, said: str) -> None:
     assert said in fault_of(write(tmp_path, text, "x.geojson"))
+
+
+# ----------------------------------------------------------------------------- whatever the bytes
+@given(st.data())
+def test_a_spoilt_file_is_read_or_refused_and_nothing_else(data: st.DataObject) -> None:
+    """Bytes changed, dropped or repeated at random: a RouteFile or InputFaults, never another error."""
+    sound = (
+        HERE / data.draw(st.sampled_from(["s04-prefix-not-declared.gpx", "r20-ordinary-drive.geojson"]))
+    ).read_bytes()
+    spoilt = bytearray(sound)
+    for _ in range(data.draw(st.integers(1, 4))):
+        at = data.draw(st.integers(0, len(spoilt) - 1))
+        spoilt[at : at + data.draw(st.integers(0, 9))] = data.draw(st.binary(max_size=6))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "x.gpx"
+        path.write_bytes(bytes(spoilt))
+        with contextlib.suppress(InputFaults):
+            json.dumps(route_json(read_route(path)), allow_nan=False)
+
+
+def test_collections_within_collections_end_in_a_message(tmp_path: Path) -> None:
+    deep = '{"type": "GeometryCollection", "geometries": [' * 450 + "]}" * 450
+    with pytest.raises(InputFaults):
+        read_route(write(tmp_path, deep, "x.geojson"))
