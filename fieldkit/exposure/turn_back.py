@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -103,7 +103,7 @@ def _fuel_return(
     return rows
 
 
-def _where(used_by, litres: float, low: float, high: float) -> float | None:  # type: ignore[no-untyped-def]
+def _where(used_by: Callable[[float], float], litres: float, low: float, high: float) -> float | None:
     """The kilometre between two at which so many litres have been used; None where it lies beyond."""
     if used_by(high) <= litres:
         return None
