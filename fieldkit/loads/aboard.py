@@ -9,6 +9,7 @@ from typing import Any, Protocol
 from fieldkit.errors import Fault, nearest_name, several
 from fieldkit.loads.figures import LoadFigures, TyreFigures, load_figures
 from fieldkit.loads.fitted_tyres import fitted_tyre, lift_mm
+from fieldkit.loads.places import Locator, locator
 from fieldkit.loads.result import MassEntry
 from fieldkit.specs.library import Library, Modification
 from fieldkit.specs.trip import Load, Vehicle
@@ -312,25 +313,22 @@ def kit_entries(vehicle: Vehicle, kit: KitLike, library: Library) -> tuple[MassE
     )
 
 
-def place_faults(vehicle: Vehicle, kit: KitLike | None = None) -> list[Fault]:
-    """Loads and kit lines whose place the vehicle does not have, and loads without any."""
-    faults, places = [], vehicle.places
-    for load in vehicle.spec.load:
+def place_faults(vehicle: Vehicle, kit: KitLike | None = None, at: Locator | None = None) -> list[Fault]:
+    """Loads and kit lines whose place the vehicle does not have, and loads without any; ``at`` finds the lines."""
+    faults, places, at = [], vehicle.places, at or locator(vehicle)
+    for i, load in enumerate(vehicle.spec.load):
         if load.place and load.place not in places:
-            faults.append(_no_place(vehicle, f"load '{load.name}'", load.place))
+            faults.append(_no_place(vehicle, at("load", i, "place"), f"load '{load.name}'", load.place))
         if not load.place and (load.x_m is None or load.z_m is None):
-            faults.append(Fault(vehicle.entry.spec, f"load '{load.name}' has no place", "a 'place', or 'x' and 'z'"))
+            faults.append(Fault(at("load", i), f"load '{load.name}' has no place", "a 'place', or 'x' and 'z'"))
     for line in kit.items if kit else ():
         if line.vehicle == vehicle.id and line.place not in places:
-            faults.append(_no_place(vehicle, f"kit item '{line.item}'", line.place))
+            faults.append(_no_place(vehicle, vehicle.entry.spec, f"kit item '{line.item}'", line.place))
     return faults
 
 
-def _no_place(vehicle: Vehicle, what: str, place: str) -> Fault:
+def _no_place(vehicle: Vehicle, at: str, what: str, place: str) -> Fault:
     known = vehicle.places
     return Fault(
-        vehicle.entry.spec,
-        f"{what} is in unknown place '{place}'",
-        f"one of: {several(known, 20)}",
-        nearest_name(place, known),
+        at, f"{what} is in unknown place '{place}'", f"one of: {several(known, 20)}", nearest_name(place, known)
     )

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from string import Formatter
 from typing import Any, TypeVar
 
 from pydantic import Field, field_validator
 
-from fieldkit.errors import InputFaults
+from fieldkit.errors import Fault, InputFaults, nearest_name, several
 from fieldkit.specs.base import Length, Mass, Pressure, Share, Spec, Speed
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_library import shipped_folder
@@ -196,9 +197,35 @@ def read_figures(name: str, model: type[S], library: Library | None) -> S:
     if not own or own == shipped:
         return _checked_shipped(name, model)
     spec, faults = read_spec(model, laid_over(shipped, own), f"settings/{name}.toml", {})
-    if spec is None:
+    faults += _text_faults(shipped.get("text", {}), own.get("text", {}), f"settings/{name}.toml")
+    if spec is None or faults:
         raise InputFaults(sorted(faults))
     return spec
+
+
+def _text_faults(shipped: Mapping[str, Any], own: object, name: str) -> list[Fault]:
+    """Sentences of a club that nobody prints, or that ask for figures which are not there."""
+    found = []
+    for key, text in own.items() if isinstance(own, Mapping) else ():
+        if key not in shipped:
+            found.append(
+                Fault(name, f"unknown sentence 'text.{key}'", several(shipped, 40), nearest_name(key, shipped))
+            )
+            continue
+        known = _blanks(str(shipped[key])) or set()
+        asked = _blanks(str(text))
+        if asked is None or asked - known:
+            words = several(f"{{{k}}}" for k in known) or "no braces"
+            found.append(Fault(name, f"text.{key}: braces that cannot be filled in", words))
+    return found
+
+
+def _blanks(text: str) -> set[str] | None:
+    """Names in the braces of a sentence; None when the braces do not close."""
+    try:
+        return {field for _, field, _, _ in Formatter().parse(text) if field is not None}
+    except ValueError:
+        return None
 
 
 def laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:

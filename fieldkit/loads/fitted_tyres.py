@@ -8,6 +8,7 @@ from datetime import date
 
 from fieldkit.errors import Fault, InputFaults
 from fieldkit.loads.figures import TyreFigures, tyre_figures
+from fieldkit.loads.places import Locator, locator
 from fieldkit.loads.tyre_load import TyreRating, tyre_rating
 from fieldkit.loads.tyre_size import TyreSize, TyreSizeError, parse_tyre, same_size
 from fieldkit.specs.trip import Vehicle
@@ -71,25 +72,28 @@ def size_and_index(vehicle: Vehicle) -> tuple[str, int]:
     return size, index
 
 
-def tyre_faults(vehicle: Vehicle, figures: TyreFigures | None = None) -> list[Fault]:
-    """Everything in a vehicle's tyre figures that cannot be read."""
-    figures = figures or tyre_figures()
+def tyre_faults(vehicle: Vehicle, figures: TyreFigures | None = None, at: Locator | None = None) -> list[Fault]:
+    """Everything in a vehicle's tyre figures that cannot be read; ``at`` finds the lines."""
+    figures, at = figures or tyre_figures(), at or locator(vehicle)
     size, index = size_and_index(vehicle)
     sizes = [("tyres.size", size), ("build's tyre", vehicle.archetype.tyre.size)]
     if vehicle.spec.tyres and vehicle.spec.tyres.spare_size:
         sizes.append(("tyres.spare_size", vehicle.spec.tyres.spare_size))
-    faults = [f for key, text in sizes for f in _size_fault(vehicle, key, text, figures)]
+    faults = [f for key, text in sizes for f in _size_fault(at, key, text, figures)]
     if index not in figures.load_index:
         known = f"{min(figures.load_index)} to {max(figures.load_index)}"
-        faults.append(Fault(vehicle.entry.spec, f"tyres.load_index is {index}", f"an index in the table, {known}"))
+        faults.append(
+            Fault(at("tyres", "load_index"), f"tyres.load_index is {index}", f"an index in the table, {known}")
+        )
     return list(dict.fromkeys(faults))
 
 
-def _size_fault(vehicle: Vehicle, key: str, text: str, figures: TyreFigures) -> list[Fault]:
+def _size_fault(at: Locator, key: str, text: str, figures: TyreFigures) -> list[Fault]:
     try:
         parse_tyre(text, figures)
     except TyreSizeError as odd:
-        return [Fault(vehicle.entry.spec, f"{key}: {odd}")]
+        loc = tuple(key.split(".")) if "." in key else ("based_on",)
+        return [Fault(at(*loc), f"{key}: {odd}")]
     return []
 
 
@@ -117,17 +121,17 @@ def made_on(code: str) -> date | None:
         return date.fromisocalendar(year, 52, 1)
 
 
-def date_code_fault(vehicle: Vehicle, departure: date) -> Fault | None:
-    """What is the matter with a vehicle's date code, if anything."""
+def date_code_fault(vehicle: Vehicle, departure: date, at: Locator | None = None) -> Fault | None:
+    """What is the matter with a vehicle's date code, if anything; ``at`` finds the line."""
     code = vehicle.spec.tyres.date_code if vehicle.spec.tyres else None
     if not code:
         return None
     expected = 'week and year as on the sidewall, such as "2324"'
-    made = made_on(code)
+    made, place = made_on(code), (at or locator(vehicle))("tyres", "date_code")
     if made is None:
-        return Fault(vehicle.entry.spec, f"tyres.date_code '{code}' is no week and year", expected)
+        return Fault(place, f"tyres.date_code '{code}' is no week and year", expected)
     if made > departure:
-        return Fault(vehicle.entry.spec, f"tyres.date_code '{code}' lies after departure ({departure})", expected)
+        return Fault(place, f"tyres.date_code '{code}' lies after departure ({departure})", expected)
     return None
 
 

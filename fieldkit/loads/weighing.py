@@ -21,6 +21,7 @@ from fieldkit.loads.limits import (
     trailer_axle_kg,
 )
 from fieldkit.loads.moments import axle_loads
+from fieldkit.loads.places import locator
 from fieldkit.loads.result import AxleLoads, Loads, Margin, MassEntry, Room, VehicleLoads
 from fieldkit.loads.tickets import Anchor, anchor
 from fieldkit.loads.ways_back import ways_back
@@ -71,10 +72,16 @@ def load_faults(trip: Trip, kit: KitLike | None = None) -> list[Fault]:
     """Everything in a trip's vehicles that keeps them from being weighed; empty when nothing does."""
     figures, faults = tyre_figures(trip.library), []
     for vehicle in trip.vehicles:
-        faults += [*tyre_faults(vehicle, figures), *place_faults(vehicle, kit)]
-        if fault := date_code_fault(vehicle, trip.head.start):
+        at = locator(vehicle, trip)
+        faults += [*tyre_faults(vehicle, figures, at), *place_faults(vehicle, kit, at)]
+        if fault := date_code_fault(vehicle, trip.head.start, at):
             faults.append(fault)
-    return sorted(set(faults))
+    return sorted(set(faults), key=_by_place)
+
+
+def _by_place(fault: Fault) -> tuple[str, int, str]:
+    file, _, line = fault.place.partition(":")
+    return file, int(line) if line.isdigit() else 0, fault.found
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from fieldkit.loads.figures import read_figures
 from fieldkit.specs.base import Share, Spec, Text
@@ -17,6 +17,12 @@ class Spread(Spec):
     low: float = Field(ge=0, le=5)
     high: float = Field(ge=0, le=5)
     words: Text
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Spread:
+        if self.low > self.high:
+            raise ValueError(f"low {self.low:g} is above high {self.high:g}")
+        return self
 
 
 class PullFigures(Spec):
@@ -41,8 +47,15 @@ class RiggingFigures(Spec):
     breaking_share: float = Field(gt=0, le=1)
     vehicle_anchor_share: float = Field(gt=0, le=1)
     zone_lines: float = Field(ge=1)
-    shackle_bands: tuple[tuple[float, float], ...]
-    bend_loss: tuple[tuple[float, float], ...]
+    shackle_bands: tuple[tuple[float, float], ...] = Field(min_length=1)
+    bend_loss: tuple[tuple[float, float], ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _rising(self) -> RiggingFigures:
+        for what, table in (("shackle_bands", self.shackle_bands), ("bend_loss", self.bend_loss)):
+            if sorted(table) != list(table):
+                raise ValueError(f"{what} do not rise from pair to pair")
+        return self
 
 
 class WinchFigures(Spec):
@@ -52,10 +65,28 @@ class WinchFigures(Spec):
     wraps_m: float = Field(ge=0)
     share_of_gross: float = Field(gt=0)
 
+    @model_validator(mode="after")
+    def _holds_together(self) -> WinchFigures:
+        if self.plan_layer > len(self.layer_factors):
+            raise ValueError(f"plan_layer {self.plan_layer} has no factor among the {len(self.layer_factors)} layers")
+        if any(not 0 < f <= 1 for f in self.layer_factors) or sorted(self.layer_factors, reverse=True) != list(
+            self.layer_factors
+        ):
+            raise ValueError("layer_factors are shares up to 1 that fall from layer to layer")
+        if self.wraps_m >= self.rope_m:
+            raise ValueError(f"{self.wraps_m:g} m of wraps leave nothing of {self.rope_m:g} m of rope")
+        return self
+
 
 class StrapFigures(Spec):
     low: float = Field(gt=0)
     high: float = Field(gt=0)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> StrapFigures:
+        if self.low >= self.high:
+            raise ValueError(f"low {self.low:g} is not below high {self.high:g}")
+        return self
 
 
 class GearRule(Spec):
@@ -114,6 +145,15 @@ class RecoveryFigures(Spec):
     method: MethodFigures
     order: OrderFigures
     text: dict[str, str]
+
+    @model_validator(mode="after")
+    def _depths_known(self) -> RecoveryFigures:
+        for where, depths in (*self.can_bog.items(), *((t.surface, (t.depth,)) for t in self.typical)):
+            if unknown := [d for d in depths if d not in self.mire]:
+                raise ValueError(f"{where}: unknown depth '{unknown[0]}'; one of: {', '.join(self.mire)}")
+        if lacking := [d for d in self.mire if not hasattr(self.method, d)]:
+            raise ValueError(f"[method] says nothing for the depth '{lacking[0]}'")
+        return self
 
 
 def recovery_figures(library: Library | None = None) -> RecoveryFigures:

@@ -43,6 +43,26 @@ def test_a_load_table_that_falls_is_refused() -> None:
         tyre_figures(library(settings={"tyres": {"load_index": {"113": 900}}}))
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ({"roll": "It tips at {angle} degrees."}, "text.roll: braces that cannot be filled in; expected {loss}"),
+        ({"roll": "It tips {at once."}, "text.roll: braces that cannot be filled in; expected {loss}"),
+        ({"wheels": "{kg}"}, "text.wheels: braces that cannot be filled in; expected no braces"),
+        ({"rol": "It tips."}, "unknown sentence 'text.rol'"),
+    ],
+)
+def test_a_clubs_sentence_that_cannot_be_printed_is_refused(text: dict[str, str], said: str) -> None:
+    with pytest.raises(InputFaults) as odd:
+        load_figures(library(settings={"loads": {"text": text}}))
+    assert str(odd.value).startswith(f"settings/loads.toml: {said}")
+
+
+def test_a_clubs_own_sentence_is_printed() -> None:
+    own = library(settings={"loads": {"text": {"roll": "Loses {loss:.0f} degrees on springs."}}})
+    assert "Loses 8 degrees on springs." in weigh(trip(vehicle(), lib=own))["wagon"].cautions
+
+
 def test_laying_over_leaves_the_lower_table_as_it_was() -> None:
     below = {"a": {"x": 1}}
     assert laid_over(below, {"a": {"y": 2}, "b": 3}) == {"a": {"x": 1, "y": 2}, "b": 3}
