@@ -175,7 +175,8 @@ class _World:
         """Packs at the start by catalogue position."""
         stock = np.zeros(len(self.catalogue.entries))
         for entry in self.kit.items:
-            position = self.catalogue.index.get((entry.item, entry.vehicle))
+            meant = entry.suits[0] if entry.suits else entry.vehicle
+            position = self.catalogue.index.get((entry.item, meant))
             if position is not None:
                 stock[position] += entry.quantity
         return stock

@@ -218,8 +218,21 @@ class Counted:
     means: Floats
 
 
+@dataclass(frozen=True)
+class Pooled:
+    """One member at every shared node: ``chance`` (counts + 1, nodes, legs), ``mean`` (nodes, legs), both cumulative over legs."""
+
+    chance: Floats
+    mean: Floats
+
+
 def count_class(members: Sequence[Member], shared: Shared, most: int) -> Counted:
     """Failures of a class, its members pooled, all factors integrated.
+
+    Parameters
+    ----------
+    most : int
+        Counts kept apart; parts that fail once allow fewer.
 
     Examples
     --------
@@ -229,15 +242,32 @@ def count_class(members: Sequence[Member], shared: Shared, most: int) -> Counted
     >>> count_class([member], sure, 3).weights.round(6).tolist()        # 1 - (1 + 0.5/2)^-2
     [[0.36]]
     """
-    most = min(most, _possible(members))
-    total: Floats | None = None
-    means = []
-    for member in members:
-        chance, mean = _over_shared(member, shared.of(member), most)
-        means.append(mean.mean(axis=0))
-        total = chance if total is None else _convolved(total, chance)
-    assert total is not None
-    return Counted(_by_count_and_leg(total.mean(axis=1)), np.diff(np.array(means), axis=1, prepend=0.0))
+    most = possible_counts(members, most)
+    return pool([over_shared(m, shared, most) for m in members])
+
+
+def pool(members: Sequence[Pooled]) -> Counted:
+    """Members convolved at each shared node, then averaged over the nodes."""
+    total = members[0].chance
+    for other in members[1:]:
+        total = _convolved(total, other.chance)
+    means = np.diff(np.array([m.mean.mean(axis=0) for m in members]), axis=1, prepend=0.0)
+    return Counted(_by_count_and_leg(total.mean(axis=1)), means)
+
+
+def expected_roughly(member: Member) -> Floats:
+    """Expected failures on each leg with only the member's own factor integrated, shape (legs,); for ranking."""
+    total = np.zeros(member.sound.shape[1])
+    for i, share in enumerate(member.share.tolist()):
+        for q, mean in ((1.0 - share, member.sound[i]), (share, member.worn[i])):
+            if not member.renews:
+                total += q * (mean + member.damage[i])
+            elif member.shape_a >= SURE:
+                total += q * -np.expm1(-mean - member.damage[i])
+            else:
+                spared = -member.shape_a * np.log1p(mean / member.rate_b) - member.damage[i]
+                total += q * -np.expm1(spared)
+    return np.diff(total, prepend=0.0)
 
 
 def count_class_at(members: Sequence[Member], factors: Sequence[Floats], most: int) -> list[Counted]:
@@ -248,7 +278,7 @@ def count_class_at(members: Sequence[Member], factors: Sequence[Floats], most: i
     factors : per member an array of shape (draws,)
         Everything that multiplies its means.
     """
-    most = min(most, _possible(members))
+    most = possible_counts(members, most)
     total: Floats | None = None
     means = []
     for member, factor in zip(members, factors, strict=True):
@@ -259,13 +289,14 @@ def count_class_at(members: Sequence[Member], factors: Sequence[Floats], most: i
     return [Counted(_by_count_and_leg(total[:, d]), np.array([m[d] for m in means])) for d in range(total.shape[1])]
 
 
-def _possible(members: Sequence[Member]) -> int:
-    """Most failures that parts which fail once allow; without bound where any is patched."""
-    return sum(len(m.share) if m.renews else 10**6 for m in members)
+def possible_counts(members: Sequence[Member], most: int) -> int:
+    """Counts worth keeping apart: no more than parts that fail once allow, no more than ``most``."""
+    return min(most, sum(len(m.share) if m.renews else most for m in members))
 
 
-def _over_shared(member: Member, factor: Floats, most: int) -> tuple[Floats, Floats]:
+def over_shared(member: Member, shared: Shared, most: int) -> Pooled:
     """Counts at every shared node, the own factor integrated: worked out on a few scales and interpolated between them."""
+    factor = shared.of(member)
     low, high = float(factor.min()), float(factor.max())
     scales, interpolate = (factor[:1], np.ones((len(factor), 1))) if high - low < 1e-12 else _between(factor, low, high)
     theta, weight = own_nodes(member.shape_a, member.rate_b)
@@ -274,7 +305,7 @@ def _over_shared(member: Member, factor: Floats, most: int) -> tuple[Floats, Flo
     shape = (most + 1, len(scales), len(theta), -1)
     chance = np.einsum("nstl,t->nsl", chance.reshape(shape), weight)
     mean = np.einsum("stl,t->sl", mean.reshape(shape[1:]), weight)
-    return interpolate @ chance, interpolate @ mean
+    return Pooled(interpolate @ chance, interpolate @ mean)
 
 
 def _between(factor: Floats, low: float, high: float) -> tuple[Floats, Floats]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fieldkit.kit.catalogue import Catalogue
 from fieldkit.kit.counts import Counted
-from fieldkit.kit.program import UNITS, Column
+from fieldkit.kit.program import UNITS
 from fieldkit.kit.result import Worth
 from fieldkit.kit.value import saved_by_chain
 from fieldkit.specs.trip import Trip
@@ -133,12 +133,3 @@ def benefits(demand: Demand, counted: Counted) -> Floats:
 def lost_without(demand: Demand, counted: Counted) -> float:
     """Hours expected to be lost with no repair of this class [h]."""
     return float((counted.means * demand.loss).sum())
-
-
-def columns_of(demand: Demand, gained: Floats, first_slot: int) -> Iterator[Column]:
-    """A class's columns for the program: one slot per count, benefits in 0.001 h."""
-    needs = [demand.chain_needs(n) for n in range(len(demand.chains))]
-    for k, row in enumerate(np.rint(gained * 1000.0).astype(np.int64).tolist()):
-        for n, benefit in enumerate(row):
-            if benefit > 0:
-                yield Column(first_slot + k, benefit, needs[n].tools, needs[n].stock)

@@ -1,7 +1,7 @@
 """The program as sparse rows for the solver.
 
 Column blocks, in order: packs of each item; packs that cost nothing because they are owned; stock lent by a stand-in;
-one flag per entry of a cut; works; states; repairs.
+one flag per entry of a cut; bundles (things that some repairs take together: there or not); works; states; repairs.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import highspy
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
@@ -27,6 +28,7 @@ class Blocks:
     owned: int
     lent: int
     flags: int
+    bundles: int
     works: int
     states: int
     repairs: int
@@ -42,6 +44,8 @@ class Matrix:
     rows : csr, shape (rows, columns); the first rows are the program's resources, in order
     lower, upper, objective, whole : arrays, shape (columns,)
     part_owned : items that the block of owned packs is about
+    lent : (stand-in, item) pairs that the block of lent stock is about
+    bundles : (item, pieces) sets that the block of bundles is about
     """
 
     blocks: Blocks
@@ -53,6 +57,8 @@ class Matrix:
     objective: Floats
     whole: NDArray[np.bool_]
     part_owned: tuple[int, ...] = ()
+    lent: tuple[tuple[int, int], ...] = ()
+    bundles: tuple[tuple[tuple[int, int], ...], ...] = ()
 
 
 class _Rows:
@@ -89,26 +95,39 @@ def build_matrix(program: Program, reduced: Reduced) -> Matrix:
     2. a repair's tools must be there: one row per slot and tool, over all its repairs that need it;
     3. stock used is at most stock carried, and a repair that uses any needs a pack there;
     4. each slot takes one repair, and only in the state it belongs to;
-    5. one state per class, in force exactly with its works; one work per group; cuts.
+    5. one state per class, in force exactly with its works; one work per group; works that are required; cuts.
     """
     owned, lent = _part_owned(program), _lendings(program, reduced)
-    blocks = _blocks(program, reduced, len(owned), len(lent))
+    presence = _presence(program, reduced)
+    bundles = sorted({p.items for p in presence if len(p.items) > 1})
+    blocks = _blocks(program, reduced, len(owned), len(lent), len(bundles))
     rows = _Rows()
     _limit_rows(rows, program, blocks, owned)
     _owned_rows(rows, blocks, owned)
-    needs = _need_table(reduced, blocks)
-    _presence_rows(rows, program, blocks, needs)
-    _stock_rows(rows, program, blocks, needs, lent)
+    used = _stock_table(reduced, blocks)
+    _presence_rows(rows, program, blocks, presence, bundles)
+    _stock_rows(rows, program, blocks, used, lent)
     _slot_rows(rows, reduced, blocks)
     _state_rows(rows, program, blocks)
     _cut_rows(rows, program, blocks)
     matrix, low, high = rows.csr(blocks.end)
-    return Matrix(blocks, matrix, low, high, *_bounds(program, reduced, blocks, owned), tuple(owned))
+    return Matrix(
+        blocks, matrix, low, high, *_bounds(program, reduced, blocks, owned), tuple(owned), tuple(lent), tuple(bundles)
+    )
 
 
-def _blocks(program: Program, reduced: Reduced, owned: int, lent: int) -> Blocks:
+def _blocks(program: Program, reduced: Reduced, owned: int, lent: int, bundles: int) -> Blocks:
     flags = sum(len(cut) for cut in program.cuts)
-    sizes = [len(program.items), owned, lent, flags, len(program.works), len(program.states), len(reduced.benefit)]
+    sizes = [
+        len(program.items),
+        owned,
+        lent,
+        flags,
+        bundles,
+        len(program.works),
+        len(program.states),
+        len(reduced.benefit),
+    ]
     return Blocks(*np.concatenate([[0], np.cumsum(sizes)]).tolist())
 
 
@@ -155,62 +174,87 @@ def _owned_rows(rows: _Rows, blocks: Blocks, owned: list[int]) -> None:
 
 
 @dataclass(frozen=True)
-class _Needs:
-    """Sparse needs of the repairs: solver column, slot, item, amount; tools and stock."""
+class _Used:
+    """Sparse stock that the repairs use up: solver column, item, units."""
 
-    tool: tuple[Ints, Ints, Ints, Ints]
-    stock: tuple[Ints, Ints, Ints, Ints]
-
-
-def _need_table(reduced: Reduced, blocks: Blocks) -> _Needs:
-    tables = []
-    for kind in (0, 1):
-        found = [
-            (j + blocks.repairs, reduced.slot[j], item, amount)
-            for j, need in enumerate(reduced.needs)
-            for item, amount in need[kind]
-        ]
-        table = np.array(found, np.int64).reshape(-1, 4)
-        tables.append((table[:, 0], table[:, 1], table[:, 2], table[:, 3]))
-    return _Needs(*tables)
+    column: Ints
+    item: Ints
+    units: Ints
 
 
-def _presence_rows(rows: _Rows, program: Program, blocks: Blocks, needs: _Needs) -> None:
-    """sum over a slot's repairs of pieces needed <= packs there, stand-ins included; one row per (slot, item).
+def _stock_table(reduced: Reduced, blocks: Blocks) -> _Used:
+    found = [(j + blocks.repairs, i, n) for j, (_, stock) in enumerate(reduced.needs) for i, n in stock]
+    return _Used(*np.array(found, np.int64).reshape(-1, 3).T)
 
-    Stock of which a repair takes less than a pack gets such a row too, for one pack: without it a fraction of a pack
-    would serve.
+
+@dataclass(frozen=True)
+class _Presence:
+    """Repairs of one slot that all need the same things: columns, how often, and ((item, pieces), ...)."""
+
+    columns: tuple[int, ...]
+    items: tuple[tuple[int, int], ...]
+
+
+def _presence(program: Program, reduced: Reduced) -> list[_Presence]:
+    """Per slot and set of its repairs, what just these repairs need.
+
+    Stock of which a repair takes less than a pack counts too, as one pack: without it a fraction of a pack would serve. Where
+    the repairs of a slot need different numbers of an item, each number is a thing of its own.
     """
-    column, slot, item, amount = needs.tool
-    s_column, s_slot, s_item, s_amount = needs.stock
-    part = s_amount < program.pack[s_item]
-    column = np.concatenate([column, s_column[part]])
-    slot, item = np.concatenate([slot, s_slot[part]]), np.concatenate([item, s_item[part]])
-    amount = np.concatenate([amount, np.ones(np.count_nonzero(part), np.int64)])
-    if not len(column):
-        return
-    keys, row = np.unique(slot * len(program.items) + item, return_inverse=True)
-    at, who = _suppliers(program, keys % len(program.items))
-    rows.add(
-        np.concatenate([row, at]),
-        np.concatenate([column, who + blocks.packs]),
-        np.concatenate([amount, -np.ones(len(who), np.int64)]),
-        np.zeros(len(keys)),
-    )
+    needed: dict[tuple[int, int, int], list[int]] = {}
+    for j, (tools, stock) in enumerate(reduced.needs):
+        wanted = dict(tools)
+        for item, units in stock:
+            if units < program.pack[item]:
+                wanted.setdefault(item, 1)
+        for item, pieces in wanted.items():
+            needed.setdefault((reduced.slot[j], item, pieces), []).append(j)
+    together: dict[tuple[int, tuple[int, ...]], list[tuple[int, int]]] = {}
+    for (slot, item, pieces), columns in needed.items():
+        together.setdefault((slot, tuple(columns)), []).append((item, pieces))
+    return [_Presence(columns, tuple(sorted(items))) for (_, columns), items in together.items()]
 
 
-def _suppliers(program: Program, items: Ints) -> tuple[Ints, Ints]:
-    """(row, item) for each item and each of its stand-ins."""
-    if not any(program.stand_ins):
-        return np.arange(len(items)), items
-    pairs = [(r, other) for r, i in enumerate(items.tolist()) for other in (i, *program.stand_ins[i])]
-    table = np.array(pairs, np.int64)
-    return table[:, 0], table[:, 1]
+def _presence_rows(
+    rows: _Rows,
+    program: Program,
+    blocks: Blocks,
+    presence: list[_Presence],
+    bundles: list[tuple[tuple[int, int], ...]],
+) -> None:
+    """A slot takes one repair: all its repairs that need a thing together are at most that thing.
+
+    Pieces x the sum of the repairs that need them <= packs there, stand-ins included; for several things the sum is at
+    most their bundle, and the bundle at most each of them.
+    """
+    at = {bundle: blocks.bundles + n for n, bundle in enumerate(bundles)}
+    entries: list[tuple[int, int, int]] = []
+    count = 0
+    for part in presence:
+        pieces = part.items[0][1] if len(part.items) == 1 else 1
+        entries += [(count, blocks.repairs + j, pieces) for j in part.columns]
+        if len(part.items) == 1:
+            entries += [(count, blocks.packs + i, -1) for i in _suppliers(program, part.items[0][0])]
+        else:
+            entries.append((count, at[part.items], -1))
+        count += 1
+    for bundle in bundles:
+        for item, pieces in bundle:
+            entries.append((count, at[bundle], pieces))
+            entries += [(count, blocks.packs + i, -1) for i in _suppliers(program, item)]
+            count += 1
+    if entries:
+        table = np.array(entries, np.int64)
+        rows.add(table[:, 0], table[:, 1], table[:, 2], np.zeros(count))
 
 
-def _stock_rows(rows: _Rows, program: Program, blocks: Blocks, needs: _Needs, lent: list[tuple[int, int]]) -> None:
-    """Units used + units lent away <= units carried + units borrowed."""
-    column, _, item, amount = needs.stock
+def _suppliers(program: Program, item: int) -> tuple[int, ...]:
+    return (item, *program.stand_ins[item])
+
+
+def _stock_rows(rows: _Rows, program: Program, blocks: Blocks, used: _Used, lent: list[tuple[int, int]]) -> None:
+    """Units used + units lent away <= units carried + units borrowed; what is lent away is carried, not borrowed."""
+    column, item, amount = used.column, used.item, used.units
     items = np.unique(np.concatenate([item, np.array([i for pair in lent for i in pair], np.int64)]))
     if not len(items):
         return
@@ -224,6 +268,12 @@ def _stock_rows(rows: _Rows, program: Program, blocks: Blocks, needs: _Needs, le
         parts.append((np.array([at[other] for other, _ in lent]), flow, one))
         parts.append((np.array([at[i] for _, i in lent]), flow, -one))
     rows.add(*_joined(parts), np.zeros(len(items)))
+    borrowers = {i for _, i in lent}
+    for other in sorted({o for o, _ in lent} & borrowers):
+        away = [blocks.lent + n for n, (o, _) in enumerate(lent) if o == other]
+        index = np.array([*away, blocks.packs + other])
+        value = np.array([*[1] * len(away), -int(program.pack[other])])
+        rows.add(np.zeros(len(index), np.int64), index, value, np.zeros(1))
 
 
 def _slot_rows(rows: _Rows, reduced: Reduced, blocks: Blocks) -> None:
@@ -251,6 +301,9 @@ def _state_rows(rows: _Rows, program: Program, blocks: Blocks) -> None:
         if len(members) > 1:
             at = np.array(members) + blocks.works
             rows.add(np.zeros(len(at), np.int64), at, np.ones(len(at), np.int64), np.ones(1))
+    for wanted in program.required:
+        at = np.array(wanted) + blocks.works
+        rows.add(np.zeros(len(at), np.int64), at, -np.ones(len(at), np.int64), -np.ones(1))
 
 
 def _grouped(groups: Sequence[int]) -> list[list[int]]:
@@ -279,9 +332,25 @@ def _bounds(
     lower, upper, objective = np.zeros(blocks.end), np.ones(blocks.end), np.zeros(blocks.end)
     lower[: blocks.owned], upper[: blocks.owned] = program.least, program.most
     upper[blocks.owned : blocks.lent] = program.owned[owned]
-    upper[blocks.lent : blocks.flags] = np.inf
+    upper[blocks.lent : blocks.flags] = program.pack.max(initial=0) * program.most.max(initial=0)
     objective[blocks.states : blocks.repairs] = [s.benefit for s in program.states]
     objective[blocks.repairs :] = reduced.benefit
     whole = np.ones(blocks.end, bool)
-    whole[blocks.owned : blocks.flags] = False
     return lower, upper, objective, whole
+
+
+def load(solver: highspy.Highs, table: Matrix, high: Floats, *, whole: bool) -> None:
+    """Give the solver a matrix with these right-hand sides, as whole numbers or relaxed."""
+    model = highspy.HighsLp()
+    model.num_col_, model.num_row_ = len(table.objective), len(high)
+    model.col_cost_ = -table.objective
+    model.col_lower_, model.col_upper_ = table.lower, table.upper
+    model.row_lower_, model.row_upper_ = table.lower_rows, high
+    model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    model.a_matrix_.start_ = table.rows.indptr
+    model.a_matrix_.index_ = table.rows.indices
+    model.a_matrix_.value_ = table.rows.data
+    if whole:
+        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+        model.integrality_ = [kinds[w] for w in table.whole.tolist()]
+    solver.passModel(model)

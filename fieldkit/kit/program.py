@@ -83,6 +83,7 @@ class Program:
     tools, stock : sparse needs of the columns
     slot_state : (slots,) index of the state a slot belongs to, -1 for none
     stand_ins : per item the items that may stand in for it
+    required : sets of works of which at least one is done
     cuts : sets of (item, packs) that cannot all be carried together
     """
 
@@ -103,6 +104,7 @@ class Program:
     stand_ins: tuple[tuple[int, ...], ...] = ()
     works: tuple[Work, ...] = ()
     states: tuple[State, ...] = ()
+    required: tuple[tuple[int, ...], ...] = ()
     cuts: tuple[tuple[tuple[int, int], ...], ...] = ()
 
     def with_limits(self, limits: Sequence[int] | Ints) -> Program:
@@ -161,6 +163,7 @@ def make_program(
     works: Sequence[Work] = (),
     states: Sequence[State] = (),
     slot_state: Mapping[int, int] | None = None,
+    required: Sequence[Sequence[int]] = (),
 ) -> Program:
     """A program from plain lists.
 
@@ -224,6 +227,7 @@ def make_program(
         stand_ins=stands,
         works=tuple(works),
         states=tuple(states),
+        required=tuple(tuple(r) for r in required),
     )
 
 

@@ -1,8 +1,9 @@
 """A smaller program with the same best kits: what can be settled before any solver sees it.
 
-1. Stock that cannot run out, whatever fails, is only a matter of presence: it becomes a tool.
-2. A repair that saves no more than another for the same failure and takes at least as much is dropped.
-3. Failures that take the same tools, and rank them alike, are answered alike: their slots become one.
+1. Tools that are carried anyway are no condition; repairs whose tools cannot be there are dropped.
+2. Stock that cannot run out, whatever fails, is only a matter of presence: it becomes a tool.
+3. A repair that saves no more than another for the same failure and takes at least as much is dropped.
+4. Failures that take the same tools, and rank them alike, are answered alike: their slots become one.
 """
 
 from __future__ import annotations
@@ -47,9 +48,11 @@ def reduce(program: Program) -> Reduced:
     [700]
     """
     needs = _needs(program)
+    impossible = _impossible(program)
     by_slot: dict[int, list[int]] = {}
     for column, slot in enumerate(program.slot.tolist()):
-        by_slot.setdefault(slot, []).append(column)
+        if column not in impossible:
+            by_slot.setdefault(slot, []).append(column)
     benefit = program.benefit.tolist()
     kept = {slot: _undominated(columns, benefit, needs) for slot, columns in by_slot.items()}
     return _merged(program, kept, benefit, needs)
@@ -67,7 +70,20 @@ def _needs(program: Program) -> list[Needs]:
             tools[column][item] = max(packs, tools[column].get(item, 0))
         else:
             stock[column][item] = units
+    there = program.least.tolist()
+    tools = [{i: n for i, n in t.items() if n > there[i]} for t in tools]
     return [(tuple(sorted(t.items())), tuple(sorted(s.items()))) for t, s in zip(tools, stock, strict=True)]
+
+
+def _impossible(program: Program) -> set[int]:
+    """Columns that need more of an item than may be carried, stand-ins included."""
+    most = program.most.tolist()
+    found = {c for c, i, n in _rows(program.tools) if n > most[i] + sum(most[s] for s in program.stand_ins[i])}
+    pack = program.pack.tolist()
+    for column, item, units in _rows(program.stock):
+        if units > sum(most[s] * pack[s] for s in (item, *program.stand_ins[item])):
+            found.add(column)
+    return found
 
 
 def _rows(entries: object) -> Iterable[tuple[int, int, int]]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
-from fieldkit.kit.matrix import Matrix, build_matrix
+from fieldkit.kit.matrix import Matrix, build_matrix, load
 from fieldkit.kit.program import Ints, Program
 from fieldkit.kit.reduce import Reduced, reduce
 
@@ -39,7 +39,7 @@ NO_HUNT: dict[str, bool | float | int] = {
 
 @dataclass(frozen=True)
 class Found:
-    """Column values as whole numbers (lent stock apart), objective and proven bound in the question's own terms."""
+    """Column values as whole numbers, objective and proven bound in the question's own terms."""
 
     values: Floats
     objective: int
@@ -82,8 +82,20 @@ class Search:
     def _new_relaxed(self) -> highspy.Highs:
         solver = highspy.Highs()
         solver.setOptionValue("output_flag", False)
-        _passed(solver, self.matrix, self.matrix.upper_rows, whole=False)
+        load(solver, self.matrix, self.matrix.upper_rows, whole=False)
         return solver
+
+    def held(self, least: Ints | None = None, most: Ints | None = None) -> Matrix:
+        """The matrix with other fewest and most packs of each item."""
+        items = len(self.program.items)
+        lower, upper = self.matrix.lower.copy(), self.matrix.upper.copy()
+        lower[:items] = lower[:items] if least is None else least
+        upper[:items] = upper[:items] if most is None else most
+        return replace(self.matrix, lower=lower, upper=upper)
+
+    def packs(self, found: Found) -> Ints:
+        """Packs of each item (items,)."""
+        return found.values[: len(self.program.items)].astype(np.int64)
 
     # ---------------------------------------------------------------- exact
     def best(
@@ -108,16 +120,16 @@ class Search:
         solver = highspy.Highs()
         for option, value in {**EXACT, **({} if hunt else NO_HUNT)}.items():
             solver.setOptionValue(option, value)
-        _passed(solver, table, high, whole=True)
+        load(solver, table, high, whole=True)
         if known is not None:
             start = highspy.HighsSolution()
             start.col_value = known.tolist()
             solver.setSolution(start)
         solver.run()
-        return _answer(solver, table, high)
+        return answer(solver, table, high)
 
 
-def _answer(solver: highspy.Highs, table: Matrix, high: Floats) -> Found | None:
+def answer(solver: highspy.Highs, table: Matrix, high: Floats) -> Found | None:
     status = solver.getModelStatus()
     if status == highspy.HighsModelStatus.kInfeasible:
         return None
@@ -167,19 +179,3 @@ def with_flags(table: Matrix, count: int) -> Matrix:
         objective=np.concatenate([table.objective, np.zeros(count)]),
         whole=np.concatenate([table.whole, np.ones(count, bool)]),
     )
-
-
-def _passed(solver: highspy.Highs, table: Matrix, high: Floats, *, whole: bool) -> None:
-    model = highspy.HighsLp()
-    model.num_col_, model.num_row_ = len(table.objective), len(high)
-    model.col_cost_ = -table.objective
-    model.col_lower_, model.col_upper_ = table.lower, table.upper
-    model.row_lower_, model.row_upper_ = table.lower_rows, high
-    model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    model.a_matrix_.start_ = table.rows.indptr
-    model.a_matrix_.index_ = table.rows.indices
-    model.a_matrix_.value_ = table.rows.data
-    if whole:
-        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-        model.integrality_ = [kinds[w] for w in table.whole.tolist()]
-    solver.passModel(model)

@@ -46,6 +46,7 @@ class Interchange(Spec):
 
 class WorkSettings(Spec):
     versions_at_most: Annotated[int, Field(ge=2, le=500)]
+    ignore_h: Hours = Field(alias="ignore")
 
 
 class PlaceCosts(Spec):

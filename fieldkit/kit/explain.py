@@ -1,0 +1,221 @@
+"""What a chosen kit does: which repairs it plans, what hangs on each item, what was left out, what backs up what."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldkit.kit.case import Case
+from fieldkit.kit.demand import lost_without
+from fieldkit.kit.problem import Origin, Problem
+from fieldkit.kit.result import Cover, KitItem, LeftOut, Planned
+from fieldkit.kit.search import Found, Search
+from fieldkit.kit.solve import solution_of
+
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Account:
+    """The chosen repairs of one answer.
+
+    ``chosen``: columns of the program that the answer takes.
+    """
+
+    case: Case
+    problem: Problem
+    found: Found
+    search: Search | None = None
+
+    @cached_property
+    def chosen(self) -> list[int]:
+        search = self.search or Search(self.problem.program)
+        return [int(c) for c in solution_of(search, self.found).chosen]
+
+    @cached_property
+    def packs(self) -> np.ndarray:
+        return self.found.values[: len(self.problem.program.items)].astype(np.int64)
+
+    def origin(self, column: int) -> Origin:
+        return self.problem.columns[column]
+
+    def hours(self, column: int) -> float:
+        return float(self.problem.program.benefit[column]) / 1000.0
+
+    @cached_property
+    def needs(self) -> list[set[int]]:
+        """Per column the items that its repairs take, by catalogue position."""
+        found: list[set[int]] = [set() for _ in self.problem.program.benefit]
+        for entries in (self.problem.program.tools, self.problem.program.stock):
+            for column, item in zip(entries.column.tolist(), entries.item.tolist(), strict=True):
+                found[column].add(item)
+        return found
+
+    # ------------------------------------------------------------------------------- the plan
+    def planned(self) -> tuple[Planned, ...]:
+        """The repairs by demand class and count."""
+        rows = []
+        for column in self.chosen:
+            c, k, n = self.origin(column)
+            demand = self.problem.demands[c]
+            rows.append(Planned(demand.members, k, demand.procedures(n), self.hours(column)))
+        return tuple(sorted(rows, key=lambda p: (p.members, p.count)))
+
+    @cached_property
+    def _saved_by_class(self) -> dict[int, float]:
+        saved: dict[int, float] = {}
+        for column in self.chosen:
+            c = self.origin(column)[0]
+            saved[c] = saved.get(c, 0.0) + self.hours(column)
+        return saved
+
+    def _lost(self, number: int) -> float:
+        return lost_without(self.problem.demands[number], self.problem.counted[number])
+
+    def shares_left(self) -> dict[Key, float]:
+        """Share of each weak point's hours that the kit leaves, in [0, 1]; 1 where no repair answers it."""
+        left = dict.fromkeys(self.case.uncovered, 1.0)
+        for number, demand in enumerate(self.problem.demands):
+            lost = self._lost(number)
+            share = 1.0 - self._saved_by_class.get(number, 0.0) / lost if lost > 0 else 1.0
+            left.update(dict.fromkeys(demand.members, min(1.0, max(0.0, share))))
+        return left
+
+    def cover(self) -> tuple[Cover, ...]:
+        """Every weak point with a risk: what the plan does about it, and the hours without and with the kit."""
+        rows, chains = [], self._chains()
+        left = self.shares_left()
+        for number, demand in enumerate(self.problem.demands):
+            counted = self.problem.counted[number]
+            for m, key in enumerate(demand.members):
+                lost = float((counted.means[m] * demand.loss[m]).sum())
+                procedures = chains.get(number, ())
+                why = "" if procedures else self._why_not(number)
+                rows.append(Cover(*key, procedures, lost, lost * left[key], why))
+        rows += [self._bare(key, lost) for key, lost in self.case.uncovered.items()]
+        return tuple(sorted(rows, key=lambda c: (-c.hours_with, c.vehicle, c.mode)))
+
+    def _chains(self) -> dict[int, tuple[str, ...]]:
+        found: dict[int, dict[str, None]] = {}
+        for column in sorted(self.chosen, key=lambda c: self.origin(c)[1]):
+            c, _, n = self.origin(column)
+            found.setdefault(c, {}).update(dict.fromkeys(self.problem.demands[c].procedures(n)))
+        return {c: tuple(names) for c, names in found.items()}
+
+    def _why_not(self, number: int) -> str:
+        """Which things the nearest repair would need that are not carried."""
+        lacking = [
+            self.needs[j] - set(np.flatnonzero(self.packs).tolist())
+            for j, (c, k, _) in enumerate(self.problem.columns)
+            if c == number and k == 1
+        ]
+        if not lacking:
+            return "a field repair would save no time here"
+        names = sorted(self.case.catalogue.item(i).name for i in min(lacking, key=lambda x: (len(x), sorted(x))))
+        return f"would need {', '.join(names)}" if names else "other repairs need its parts more"
+
+    def _bare(self, key: Key, lost: float) -> Cover:
+        worth = self.case.worths[key]
+        if worth.free:
+            return Cover(*key, (worth.free,), lost, lost, "only what can be done without a kit")
+        why = worth.refused[0][1] if worth.refused else "no field repair: stop and call"
+        return Cover(*key, (), lost, lost, why)
+
+    # --------------------------------------------------------------------------------- items
+    def serves(self) -> dict[int, tuple[tuple[str, str, str], ...]]:
+        """Item -> the (vehicle, weak point, field repair) that the plan uses it for."""
+        found: dict[int, dict[tuple[str, str, str], None]] = {}
+        for column in self.chosen:
+            c, _, n = self.origin(column)
+            demand = self.problem.demands[c]
+            for way in demand.chains[n]:
+                name = demand.worths[0].ways[way].procedure
+                for item in (*demand.needs[way].tools, *demand.needs[way].stock):
+                    for vehicle, mode in demand.members:
+                        found.setdefault(item, {})[(vehicle, mode, name)] = None
+        return {item: tuple(sorted(rows)) for item, rows in found.items()}
+
+    def hangs_on(self) -> dict[int, float]:
+        """Item -> hours saved by the planned repairs that need it [h]."""
+        found: dict[int, float] = {}
+        for column in self.chosen:
+            for item in self.needs[column]:
+                found[item] = found.get(item, 0.0) + self.hours(column)
+        return found
+
+    def left_out(self, number: int) -> tuple[LeftOut, ...]:
+        """The items not carried that would save most if they came along besides, limits apart."""
+        there = set(np.flatnonzero(self.packs).tolist())
+        best: dict[int, float] = {}
+        slots = self.problem.program.slot
+        now = {int(slots[c]): self.hours(c) for c in self.chosen}
+        gains: dict[int, dict[int, float]] = {}
+        for column in range(len(slots)):
+            lacking = self.needs[column] - there
+            more = self.hours(column) - now.get(int(slots[column]), 0.0)
+            if len(lacking) == 1 and more > 0:
+                mine = gains.setdefault(lacking.pop(), {})
+                mine[int(slots[column])] = max(more, mine.get(int(slots[column]), 0.0))
+        best = {item: sum(by_slot.values()) for item, by_slot in gains.items()}
+        order = sorted(best, key=lambda i: (-best[i], self.case.catalogue.entries[i].name))
+        found: dict[str, LeftOut] = {}
+        for i in order:
+            item = self.case.catalogue.item(i)
+            found.setdefault(item.id, LeftOut(item.id, item.mass_kg, best[i]))
+        return tuple(found.values())[:number]
+
+
+# ----------------------------------------------------------------------------- what if one is missing
+def backups(case: Case, items: Sequence[KitItem], account: Account) -> tuple[str, ...]:
+    """Critical things of which there is one only, and what would stand in."""
+    critical = case.settings.show.critical_hours
+    total: dict[str, int] = {}
+    for entry in items:
+        total[entry.item] = total.get(entry.item, 0) + entry.quantity
+    lines: dict[str, None] = {}
+    for entry in sorted(items, key=lambda i: (-(i.adds_hours or 0.0), i.item)):
+        if total[entry.item] == 1 and (entry.adds_hours or 0.0) >= critical:
+            item = case.trip.library.items[entry.item]
+            others = [case.trip.library.items[s].name for s in item.substitutes if s in total]
+            backup = f"; {' or '.join(others)} could stand in" if others else ""
+            lines[f"one {item.name} only, in {case.trip.vehicle(entry.vehicle).name}{backup}"] = None
+    return tuple(lines)
+
+
+def drop_out(case: Case, items: Sequence[KitItem]) -> dict[str, tuple[str, ...]]:
+    """For each vehicle of a convoy: what is lost to the others when it drops out: kit, seats, water, fuel."""
+    trip = case.trip
+    if len(trip.vehicles) < 2:
+        return {}
+    return {v.id: _without(case, items, v.id) for v in trip.vehicles}
+
+
+def _without(case: Case, items: Sequence[KitItem], vehicle: str) -> tuple[str, ...]:
+    trip = case.trip
+    gone = trip.vehicle(vehicle)
+    others = [v for v in trip.vehicles if v.id != vehicle]
+    seats = sum(v.archetype.seats - v.entry.crew for v in others)
+    crew = gone.entry.crew
+    lines = [
+        f"{crew} people need seats with belts, {seats} are free in the others"
+        + ("" if seats >= crew else f": {crew - seats} too few")
+    ]
+    water = sum(v.spec.water_l for v in others)
+    lines.append(f"{gone.spec.water_l:.0f} L of water go with it, {water:.0f} L stay, if none is moved")
+    cans = {"diesel-20l": "diesel", "petrol-20l": "petrol"}
+    for item, fuel in cans.items():
+        there = sum(i.quantity for i in items if i.item == item and i.vehicle == vehicle)
+        if there:
+            users = [v.name for v in others if v.archetype.fuel == fuel]
+            lines.append(f"{there * 20} L of {fuel} in cans, of use to {', '.join(users) or 'none of the others'}")
+    left: Mapping[str, int] = {
+        i.item: sum(j.quantity for j in items if j.item == i.item and j.vehicle != vehicle) for i in items
+    }
+    single = sorted({i.item for i in items if i.vehicle == vehicle and not left[i.item] and i.serves})
+    names = [trip.library.items[i].name for i in single]
+    if names:
+        lines.append(f"move out of it first: {', '.join(names[:12])}{' and more' if len(names) > 12 else ''}")
+    return tuple(lines)

@@ -1,0 +1,162 @@
+"""A good kit in a millisecond or two: from a fractional answer, or any packs, to a whole one that keeps every limit.
+
+Packs are rounded down; then, as long as something fits, the set of missing packs that saves most per price is added. Prices
+of the limits come from the relaxation, so that weight, volume and money add up. Never trusted: only a start for the proof.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.kit.matrix import Matrix
+from fieldkit.kit.program import Ints, Program
+from fieldkit.kit.reduce import Reduced
+
+Floats = NDArray[np.float64]
+
+
+class Filler:
+    """Quick whole-number answers of one program without works."""
+
+    def __init__(self, program: Program, reduced: Reduced, matrix: Matrix) -> None:
+        self.program, self.matrix, self.items = program, matrix, len(program.items)
+        self.benefit = np.array(reduced.benefit, np.int64)
+        self.slot = np.array(reduced.slot, np.int64)
+        self.slots = len(reduced.slot_state)
+        tool = [(j, i, n) for j, (tools, _) in enumerate(reduced.needs) for i, n in tools]
+        used = [(j, i, n) for j, (_, stock) in enumerate(reduced.needs) for i, n in stock]
+        self.tool, self.used = (np.array(x, np.int64).reshape(-1, 3).T for x in (tool, used))
+        self.stock = [stock for _, stock in reduced.needs]
+        self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit)).tolist()
+        self.stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
+        self.lenders = {i: others for i, others in enumerate(program.stand_ins) if others}
+        self.lent_at = {pair: n for n, pair in enumerate(matrix.lent)}
+        self.marks = np.random.default_rng(1).random(self.items) + 1.0
+        self.weights = program.weights.copy()
+        if program.money >= 0:
+            self.weights[program.money, program.owned >= program.most] = 0
+
+    def filled(self, packs: Ints, limits: Ints, prices: Floats) -> Floats | None:
+        """Column values of a good answer that has at least these packs, or None when they break a limit.
+
+        Parameters
+        ----------
+        packs : (items,)
+        limits, prices : (resources,)
+            What may be taken, and what a unit of each limit is worth.
+        """
+        packs = np.clip(packs, self.program.least, self.program.most)
+        if (limits < self._taken(packs)).any():
+            return None
+        while True:
+            chosen, spare, lent = self._assigned(packs)
+            more = self._best_addition(packs, chosen, spare, limits - self._taken(packs), prices)
+            if more is None:
+                return self._vector(packs, chosen, lent)
+            packs = packs + more
+
+    def _taken(self, packs: Ints) -> Ints:
+        taken = self.weights @ packs
+        money = self.program.money
+        if money >= 0:
+            paid = np.maximum(0, packs - self.program.owned)
+            taken[money] = self.weights[money] @ paid
+        return taken
+
+    def _supply(self, packs: Ints) -> Ints:
+        supply = packs.copy()
+        for item, other in self.stand_ins:
+            supply[item] += packs[other]
+        return supply
+
+    def _assigned(self, packs: Ints) -> tuple[list[int], Ints, dict[int, int]]:
+        """Repairs chosen (columns), most saving first while stock lasts; stock left over (items,); units lent by pair."""
+        possible = np.ones(len(self.benefit), bool)
+        column, item, count = self.tool
+        possible[column[self._supply(packs)[item] < count]] = False
+        left = (packs * self.program.pack).tolist()
+        taken = [False] * self.slots
+        chosen: list[int] = []
+        lent: dict[int, int] = {}
+        ok, slot = possible.tolist(), self.slot.tolist()
+        for j in self.best_first:
+            if ok[j] and not taken[slot[j]] and self._use(self.stock[j], left, lent):
+                taken[slot[j]] = True
+                chosen.append(j)
+        return chosen, np.array(left, np.int64), lent
+
+    def _use(self, stock: tuple[tuple[int, int], ...], left: list[int], lent: dict[int, int]) -> bool:
+        """Take a repair's stock, own before lent; nothing is taken where some of it lacks."""
+        for i, n in stock:
+            if left[i] < n and left[i] + sum(left[o] for o in self.lenders.get(i, ())) < n:
+                return False
+        for i, n in stock:
+            own = min(left[i], n)
+            left[i] -= own
+            for other in self.lenders.get(i, ()) if own < n else ():
+                part = min(left[other], n - own)
+                left[other] -= part
+                own += part
+                if part:
+                    pair = self.lent_at[(other, i)]
+                    lent[pair] = lent.get(pair, 0) + part
+            if own < n:
+                return False  # two of its items wanted the same stand-in
+        return True
+
+    def _best_addition(self, packs: Ints, chosen: list[int], spare: Ints, left: Ints, prices: Floats) -> Ints | None:
+        """The packs to add that save most per price, among sets that complete some repair and fit."""
+        now = np.zeros(self.slots, np.int64)
+        now[self.slot[chosen]] = self.benefit[chosen]
+        gain = self.benefit - now[self.slot]
+        column, item, count = self.tool
+        lacking = np.maximum(0, count - self._supply(packs)[item])
+        s_column, s_item, units = self.used
+        pack = np.maximum(self.program.pack[s_item], 1)
+        stock = spare.copy()
+        for i, others in self.lenders.items():
+            stock[i] += sum(int(spare[o]) for o in others)
+        short = np.maximum(0, -(-(units - stock[s_item]) // pack))
+        columns, items = np.concatenate([column, s_column]), np.concatenate([item, s_item])
+        miss = np.concatenate([lacking, short])
+        size = len(self.benefit)
+        sign = np.bincount(columns, miss * self.marks[items], size)
+        taken = np.stack([np.bincount(columns, miss * self.weights[r, items], size) for r in range(len(left))])
+        over = np.bincount(columns, packs[items] + miss > self.program.most[items], size)
+        fits = (gain > 0) & (sign > 0) & (over == 0) & (taken <= left[:, None]).all(axis=0)
+        open_ = np.flatnonzero(fits)
+        if not len(open_):
+            return None
+        _, group = np.unique(np.round(sign[open_], 9), return_inverse=True)
+        order = np.lexsort((-gain[open_], self.slot[open_], group))
+        first = np.ones(len(order), bool)
+        pairs = np.stack([group[order], self.slot[open_][order]])
+        first[1:] = (pairs[:, 1:] != pairs[:, :-1]).any(axis=0)
+        total = np.bincount(group[order][first], gain[open_][order][first])
+        cost = prices @ taken[:, open_] + 1e-6 * taken[0, open_] + 1e-9
+        ratio = total[group] / cost
+        best = int(open_[int(np.argmax(ratio))])
+        more = np.zeros(self.items, np.int64)
+        mine = columns == best
+        np.add.at(more, items[mine], miss[mine])
+        return more
+
+    def _vector(self, packs: Ints, chosen: list[int], lent: dict[int, int]) -> Floats:
+        blocks = self.matrix.blocks
+        values = np.zeros(blocks.end)
+        values[: blocks.owned] = packs
+        owned = np.array(self.matrix.part_owned, np.int64)
+        values[blocks.owned : blocks.lent] = np.minimum(packs[owned], self.program.owned[owned])
+        for pair, units in lent.items():
+            values[blocks.lent + pair] = units
+        supply = self._supply(packs)
+        for n, bundle in enumerate(self.matrix.bundles):
+            values[blocks.bundles + n] = float(all(supply[i] >= count for i, count in bundle))
+        flag = blocks.flags
+        for cut in self.program.cuts:
+            for item, count in cut:
+                values[flag] = float(packs[item] >= count)
+                flag += 1
+        values[[blocks.repairs + j for j in chosen]] = 1.0
+        return values

@@ -1,0 +1,127 @@
+"""The best kit that can be packed: solved pooled, placed, and solved again with a cut wherever some set cannot be placed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from fieldkit.errors import CannotBeSolved, several
+from fieldkit.kit.case import Case
+from fieldkit.kit.placing import Lot, Placed, Stowage, place, unplaceable
+from fieldkit.kit.problem import Problem
+from fieldkit.kit.program import Ints, Solution
+from fieldkit.kit.search import Found, Search
+from fieldkit.kit.solve import check_limits, settled, solution_of
+
+#: Cuts after which the search for a kit that can be placed stops, its gap shown.
+MOST_CUTS = 12
+
+
+@dataclass(frozen=True)
+class Packed:
+    """A kit with its places and proof.
+
+    ``bound`` [0.001 h]: no kit that keeps all limits saves more. ``cuts``: sets of packs that cannot be placed together.
+    """
+
+    problem: Problem
+    search: Search
+    found: Found
+    solution: Solution
+    lots: tuple[Lot, ...]
+    placed: tuple[Placed, ...]
+    stowage: Stowage
+    bound: int
+    cuts: int
+
+
+def best_packed(case: Case, problem: Problem, apart: Mapping[str, frozenset[str]] | None = None) -> Packed:
+    """The proven best kit that can be placed.
+
+    1. the pooled program bounds every placing of it;
+    2. its best kit, ties settled, is placed;
+    3. where it can't be, the smallest set found that can't becomes a cut, and 1 again.
+
+    Raises
+    ------
+    CannotBeSolved
+        If what must be carried cannot be placed.
+    """
+    stowage = Stowage(case.trip, case.loads, case.catalogue, case.settings)
+    must_be_placeable(case, stowage)
+    program = problem.program
+    check_limits(program)
+    while True:
+        search = Search(program)
+        best = search.best()
+        if best is None:
+            raise CannotBeSolved("No kit meets the limits together.")
+        found = settled(search, best)
+        lots = lots_of(case, search.packs(found))
+        placed = place(stowage, lots, apart)
+        if placed is None and len(program.cuts) < MOST_CUTS:
+            program = replace(program, cuts=(*program.cuts, cut_of(stowage, lots)))
+            continue
+        if placed is None:
+            found, lots, placed = thinned(case, stowage, search, lots, apart)
+        solution = solution_of(search, found)
+        cuts = len(program.cuts)
+        return Packed(problem, search, found, solution, tuple(lots), tuple(placed), stowage, best.bound, cuts)
+
+
+def lots_of(case: Case, packs: Ints) -> list[Lot]:
+    """Packs to place: what must be carried where it belongs, the rest where it is kept or what it suits."""
+    lots = []
+    meant = {m.item: m.vehicles for m in case.catalogue.must}
+    kept: dict[str, set[str]] = {}
+    for stock in case.trip.inventory:
+        if stock.vehicle:
+            kept.setdefault(stock.item, set()).add(stock.vehicle)
+    for i, entry in enumerate(case.catalogue.entries):
+        home = tuple(v for v in entry.suits if v in meant.get(entry.item, ()))
+        if entry.needed:
+            lots.append(Lot(i, entry.needed, True, home))
+        if packs[i] > entry.needed:
+            own = tuple(sorted(kept.get(entry.item, set()) & set(entry.suits)))
+            lots.append(Lot(i, int(packs[i]) - entry.needed, False, own or (entry.suits if entry.scope else ())))
+    return lots
+
+
+def must_be_placeable(case: Case, stowage: Stowage) -> None:
+    must = [lot for lot in lots_of(case, case.budget.needed) if lot.must]
+    if place(stowage, must) is not None:
+        return
+    names, kept = [], must
+    for lot in sorted(must, key=lambda x: (-case.catalogue.item(x.entry).volume_l * x.packs, x.entry)):
+        kept = [x for x in kept if x is not lot]
+        item = case.catalogue.item(lot.entry)
+        names.append(f"{lot.packs} x {item.name} ({item.mass_kg:g} kg, {item.volume_l:g} L each)")
+        if place(stowage, kept) is not None:
+            break
+    raise CannotBeSolved(
+        "What must be carried finds no place within payload, axle, roof and stowage limits. It would fit without: "
+        f"{several(names)}. Make room of that size, or move loads to another vehicle."
+    )
+
+
+def cut_of(stowage: Stowage, lots: list[Lot]) -> tuple[tuple[int, int], ...]:
+    """(item, packs in all) of the smallest set found that cannot be placed."""
+    must = {lot.entry: lot.packs for lot in lots if lot.must}
+    return tuple((lots[i].entry, lots[i].packs + must.get(lots[i].entry, 0)) for i in unplaceable(stowage, lots))
+
+
+def thinned(
+    case: Case, stowage: Stowage, search: Search, lots: list[Lot], apart: Mapping[str, frozenset[str]] | None
+) -> tuple[Found, list[Lot], list[Placed]]:
+    """The last kit without packs of the sets that cannot be placed, one by one, until the rest can."""
+    packs = case.budget.needed.copy()
+    for lot in lots:
+        packs[lot.entry] += 0 if lot.must else lot.packs
+    while True:
+        packs[lots[unplaceable(stowage, lots)[0]].entry] -= 1
+        found = search.best(search.held(most=packs))
+        assert found is not None  # fewer packs than a possible kit are a possible kit
+        lots = lots_of(case, search.packs(found))
+        placed = place(stowage, lots, apart)
+        if placed is not None:
+            return found, lots, placed
