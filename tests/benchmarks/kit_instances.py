@@ -6,9 +6,11 @@ serve several repairs, and three limits bind in turn.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from fieldkit.kit.program import Column, Program, make_program
+from fieldkit.kit.program import UNITS, Column, Program, State, Work, make_program
 
 
 def kit_instance(items: int, modes: int, procedures: int, seed: int, fill: float = 0.3, weight_only: bool = False) -> Program:
@@ -85,3 +87,65 @@ def _column(slot: int, benefit: int, chain: tuple) -> Column:
         for i, units in p[2].items():
             stock[i] = stock.get(i, 0) + units
     return Column(slot, benefit, tools, stock)
+
+
+def small_program(seed: int) -> Program:
+    """A program small enough to enumerate: stand-ins, owned packs, packs that must be there, works with versions, cuts."""
+    draw = np.random.default_rng(seed)
+    items = int(draw.integers(3, 6))
+    tools = int(draw.integers(1, items))
+    pack = [0] * tools + [UNITS] * (items - tools)
+    weights = np.stack([draw.integers(1, 9, items), draw.integers(1, 9, items)])
+    works, states, slot_state, slots = _small_works(draw)
+    columns = [_small_column(draw, s, items, tools) for s in range(slots) for _ in range(int(draw.integers(1, 4)))]
+    owned = draw.integers(0, 2, items)
+    least = (draw.random(items) < 0.15).astype(np.int64)
+    stand_ins = {0: (items - 1,)} if draw.random() < 0.3 and tools == items else {}
+    if draw.random() < 0.4 and items - tools > 1:
+        stand_ins[items - 1] = (items - 2,)
+    if draw.random() < 0.3 and tools > 1:
+        stand_ins[0] = (1,)
+    program = make_program(
+        [f"item-{i}" for i in range(items)],
+        pack,
+        ["mass", "money"],
+        weights,
+        (weights.sum(axis=1) * draw.uniform(0.3, 1.1, 2)).astype(np.int64) + weights @ least,
+        columns,
+        most=np.full(items, 2),
+        least=least,
+        owned=np.maximum(owned, least),
+        money=1,
+        stand_ins=stand_ins,
+        works=works,
+        states=states,
+        slot_state=slot_state,
+    )
+    if draw.random() < 0.3:
+        pair = draw.choice(items, 2, replace=False)
+        cut = tuple((int(i), int(program.least[i]) + 1) for i in pair if program.most[i] > program.least[i])
+        program = replace(program, cuts=(cut,)) if cut else program
+    return program
+
+
+def _small_works(draw: np.random.Generator) -> tuple[list[Work], list[State], dict[int, int], int]:
+    """Half of the programs have two works that each put one class into another version."""
+    slots = int(draw.integers(2, 5))
+    if draw.random() < 0.5:
+        return [], [], {}, slots
+    works = [Work(f"work-{w}", (0, int(draw.integers(1, 6))), int(draw.integers(2)) * w) for w in range(2)]
+    states = [
+        State(0, 0, (), (0, 1)),
+        State(0, int(draw.integers(1, 40)), (0,), (1,)),
+        State(0, int(draw.integers(1, 40)), (1,), (0,)),
+        State(0, int(draw.integers(1, 60)), (0, 1), ()),
+    ]
+    return works, states, {s: s for s in range(min(slots, 4))}, slots
+
+
+def _small_column(draw: np.random.Generator, slot: int, items: int, tools: int) -> Column:
+    need = {int(i): int(draw.integers(1, 3)) for i in range(tools) if draw.random() < 0.4}
+    stock = {
+        int(i): int(draw.choice([250, 500, 600, 1000, 1500])) for i in range(tools, items) if draw.random() < 0.4
+    }
+    return Column(slot, int(draw.integers(1, 50)), need, stock)
