@@ -3,7 +3,7 @@
 The names below are the public interface; each is loaded when first used, so that importing the package stays cheap.
 
 >>> import fieldkit
->>> round(fieldkit.count_tail(1, 0.5, 1, float("inf"), float("inf")), 4)
+>>> round(float(fieldkit.count_tail(1, 0.5, 1, float("inf"), float("inf"))), 4)
 0.3935
 """
 

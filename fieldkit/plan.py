@@ -98,7 +98,7 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         risks=risk,
         kit=kit,
         readiness=readiness(trip, risk, belief, after, exposure, kit.work),
-        trials=trial_runs(trip, exposure, risk, kit, options.trials, options.seed),
+        trials=trial_runs(trip, exposure, risk, kit, options.trials, options.seed, split=not options.quick),
         recovery=plan_recovery(trip, after, kit.stock()),
         diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
         looks=tuple(value_of_looking(trip, hazard, belief, exposure)),

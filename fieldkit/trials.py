@@ -91,6 +91,7 @@ def trial_runs(
     trials: int = 100_000,
     seed: int = 0,
     policy: Policy = "full",
+    split: bool = True,
 ) -> TrialRuns:
     """Try a trip out many times.
 
@@ -105,6 +106,8 @@ def trial_runs(
     policy : str
         ``"full"``, or ``"plan-only"``: the plan's repairs alone, stock set aside for them; its mean equals the program's hours within
         the standard error (the identity test).
+    split : bool
+        Whether the same failures are played once more to split the gap.
 
     Returns
     -------
@@ -115,7 +118,7 @@ def trial_runs(
     events = _draw(world, trials, rng)
     outcome = _play(world, events, trials, np.random.default_rng([seed, 1]), policy)
     result = _summed(world, events, outcome, trials, seed, policy)
-    return result if policy == "plan-only" else _with_gap(world, events, result, trials, seed)
+    return result if policy == "plan-only" or not split else _with_gap(world, events, result, trials, seed)
 
 
 # ------------------------------------------------------------------------------------------ world

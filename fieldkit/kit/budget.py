@@ -69,7 +69,7 @@ def budget(trip: Trip, loads: Loads, catalogue: Catalogue) -> Budget:
     room = {v.id: loads[v.id].payload_left_kg for v in trip.vehicles}
     left = np.floor(sum(max(0.0, kg) for kg in room.values()) * SCALE[0]) - weights[0] @ needed
     if left < 0:
-        raise CannotBeSolved(_too_heavy(catalogue, weights[0] * needed, room, -float(left) / SCALE[0]))
+        raise CannotBeSolved(_too_heavy(trip, loads, catalogue, weights[0] * needed, room, -float(left) / SCALE[0]))
     limits = trip.head.limits
     own = sum(kit_share(trip, v, kg) for v, kg in room.items())
     mass = [
@@ -101,11 +101,29 @@ def _place_volume(loads: Loads) -> float | None:
     return sum(known) if volumes and len(known) == len(volumes) else None
 
 
-def _too_heavy(catalogue: Catalogue, grams: Ints, room: dict[str, float], short_kg: float) -> str:
-    rooms = ", ".join(f"{v} {kg:.0f} kg" for v, kg in room.items())
+def _too_heavy(
+    trip: Trip, loads: Loads, catalogue: Catalogue, grams: Ints, room: dict[str, float], short_kg: float
+) -> str:
+    rooms = ", ".join(f"{v} {max(0.0, kg):.0f} kg" for v, kg in room.items())
     heavy = [int(i) for i in np.argsort(-grams, kind="stable")[:3] if grams[i] > 0]
     causes = ", ".join(f"{catalogue.item(i).name} {grams[i] / SCALE[0]:.0f} kg" for i in heavy)
-    return (
-        f"What must be carried weighs {grams.sum() / SCALE[0]:.0f} kg, {short_kg:.0f} kg more than the vehicles can still take "
-        f"({rooms}). Heaviest: {causes}. Leave at least {short_kg:.0f} kg of other loads at home, or take another vehicle."
+    over = [_over_already(trip, loads, v, -kg) for v, kg in room.items() if kg < 0]
+    least = short_kg + sum(max(0.0, -kg) for kg in room.values())
+    return " ".join(
+        [
+            f"What must be carried weighs {grams.sum() / SCALE[0]:.0f} kg, {short_kg:.0f} kg more than the vehicles can still "
+            f"take ({rooms}).",
+            *over,
+            f"Heaviest of what must be carried: {causes}.",
+            f"Leave at least {least:.0f} kg of other loads at home, or take another vehicle.",
+        ]
     )
+
+
+def _over_already(trip: Trip, loads: Loads, vehicle: str, kg: float) -> str:
+    """A vehicle beyond a limit before anything of the kit: which limit, by how much, its heaviest loads."""
+    found = trip.vehicle(vehicle)
+    heaviest = sorted(found.spec.load, key=lambda load: (-load.mass_kg, load.name))[:3]
+    causes = ", ".join(f"{load.name} {load.mass_kg:.0f} kg" for load in heaviest)
+    said = f"{found.name} is {kg:.0f} kg over before any kit ({loads[vehicle].binding})"
+    return f"{said}; its heaviest loads: {causes}." if causes else f"{said}."

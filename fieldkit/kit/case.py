@@ -84,14 +84,21 @@ def case_after(case: Case, works: Iterable[WorkOption]) -> Case:
     kept = {k: after.by_key.get(k, r) for k, r in case.risks.by_key.items() if k not in gone}
     edges = tuple(e for e in case.risks.damage_edges if e[0] not in vehicles) + after.damage_edges
     changed = {k: r for k, r in after.by_key.items() if not np.array_equal(r.weights, before[k].weights)}
-    return _case(case.trip, case.exposure, Risks(case.risks.legs, kept, edges), case.loads, changed, gone)
+    return _case(case.trip, case.exposure, Risks(case.risks.legs, kept, edges), case.loads, changed, gone, case.worths)
 
 
 def _case(
-    trip: Trip, exposure: Exposure, risks: Risks, loads: Loads, changed: Mapping[Key, Risk], gone: tuple[Key, ...]
+    trip: Trip,
+    exposure: Exposure,
+    risks: Risks,
+    loads: Loads,
+    changed: Mapping[Key, Risk],
+    gone: tuple[Key, ...],
+    known: Mapping[Key, Worth] | None = None,
 ) -> Case:
+    """``known``: values of an earlier case of the same trip; work changes chances, never what a failure costs."""
     settings, library = kit_settings(trip.library), trip.library
-    values = worths(trip, exposure, risks, loads)
+    values = {k: known[k] for k in risks.by_key} if known else worths(trip, exposure, risks, loads)
     used = {i for worth in values.values() for way in worth.ways for i in (*way.tools, *way.stock)}
     found = catalogue(trip, used, must_carry(trip, exposure), gear_refused(trip, loads), settings)
     classes = tuple(demands(trip, values, found, settings.hours.second_try_h))

@@ -21,8 +21,9 @@ from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import MOST_CUTS, Packed, cut_of, lots_of, must_be_placeable, thinned
 from fieldkit.kit.placing import Stowage, place
 from fieldkit.kit.problem import Problem
+from fieldkit.kit.program import Ints
 from fieldkit.kit.result import CurvePoint, Kit, KitItem, Proof, WorkChoice
-from fieldkit.kit.search import Search
+from fieldkit.kit.search import Found, Search
 from fieldkit.kit.solve import check_limits, lightened, settled, solution_of
 from fieldkit.kit.works import pick_works
 from fieldkit.likelihood.result import Risks
@@ -80,9 +81,10 @@ def _works(
     """Work chosen for what the kit leaves: first against no kit, then against the kit that goes with it."""
     left: Mapping[tuple[str, str], float] = {}
     picked: tuple[tuple[int, ...], tuple[int, ...], Mapping[int, float]] = ((), (), {})
-    for number in range(ROUNDS if options else 0):
+    rounds = 1 if how.quick else ROUNDS
+    for number in range(rounds if options else 0):
         picked = pick_works(case, options, left)
-        if number + 1 < ROUNDS:
+        if number + 1 < rounds:
             after = case_after(case, [options[i] for i in picked[0]])
             problem = after.problem()
             found = best_by_fixing(Search(problem.program), near=True)
@@ -204,13 +206,19 @@ class _Chooser:
         for grams in budgets:
             limits = self.problem.program.limits.copy()
             limits[0] = grams + must
-            found = best_by_fixing(search, limits, near=True)
+            found = self._at(search, limits)
             if found is None:
                 continue
             objective = max(found.objective, points[-1].objective if points else 0)
             packs = search.packs(found) if not points or found.objective > points[-1].objective else points[-1].packs
             points.append(Point(grams, objective, found.bound, packs, 0))
         return self._shown(points)
+
+    def _at(self, search: Search, limits: Ints) -> Found | None:
+        """The best at other limits; the chosen kit itself at its own."""
+        if np.array_equal(limits, self.problem.program.limits):
+            return replace(self.packed.found, bound=max(self.packed.bound, self.packed.found.objective))
+        return best_by_fixing(search, limits, near=True)
 
     def _step(self, most: int) -> int:
         """The grid's step in grams; in a quick run no more than so many points."""

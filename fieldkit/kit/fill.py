@@ -37,7 +37,7 @@ class Filler:
         if program.money >= 0:
             self.weights[program.money, program.owned >= program.most] = 0
 
-    def filled(self, packs: Ints, limits: Ints, prices: Floats) -> Floats | None:
+    def filled(self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None = None) -> Floats | None:
         """Column values of a good answer that has at least these packs, or None when they break a limit.
 
         Parameters
@@ -45,16 +45,39 @@ class Filler:
         packs : (items,)
         limits, prices : (resources,)
             What may be taken, and what a unit of each limit is worth.
+        most : (items,) or None
+            Fewer packs at most than the program allows.
         """
-        packs = np.clip(packs, self.program.least, self.program.most)
+        most = self.program.most if most is None else most
+        packs = np.clip(packs, self.program.least, most)
         if (limits < self._taken(packs)).any():
             return None
         while True:
             chosen, spare, lent = self._assigned(packs)
-            more = self._best_addition(packs, chosen, spare, limits - self._taken(packs), prices)
+            more = self._best_addition(packs, chosen, spare, limits - self._taken(packs), prices, most)
             if more is None:
                 return self._vector(packs, chosen, lent)
             packs = packs + more
+
+    def improved(self, values: Floats, limits: Ints, prices: Floats, rounds: int = 2) -> Floats:
+        """A better answer by taking out one pack after the other and filling the room with something else."""
+        goal = self.matrix.objective
+        for _ in range(rounds):
+            before = goal @ values
+            packs = values[: self.items].astype(np.int64)
+            price = prices @ self.weights + 1e-6 * self.weights[0]
+            for item in sorted(np.flatnonzero(packs > self.program.least).tolist(), key=lambda i: (-price[i], i)):
+                packs = values[: self.items].astype(np.int64)
+                if packs[item] <= self.program.least[item]:
+                    continue
+                most = self.program.most.copy()
+                most[item] = packs[item] - 1
+                other = self.filled(packs, limits, prices, most)
+                if other is not None and goal @ other > goal @ values:
+                    values = other
+            if goal @ values <= before:
+                break
+        return values
 
     def _taken(self, packs: Ints) -> Ints:
         taken = self.weights @ packs
@@ -105,7 +128,9 @@ class Filler:
                 return False  # two of its items wanted the same stand-in
         return True
 
-    def _best_addition(self, packs: Ints, chosen: list[int], spare: Ints, left: Ints, prices: Floats) -> Ints | None:
+    def _best_addition(
+        self, packs: Ints, chosen: list[int], spare: Ints, left: Ints, prices: Floats, most: Ints
+    ) -> Ints | None:
         """The packs to add that save most per price, among sets that complete some repair and fit."""
         now = np.zeros(self.slots, np.int64)
         now[self.slot[chosen]] = self.benefit[chosen]
@@ -123,7 +148,7 @@ class Filler:
         size = len(self.benefit)
         sign = np.bincount(columns, miss * self.marks[items], size)
         taken = np.stack([np.bincount(columns, miss * self.weights[r, items], size) for r in range(len(left))])
-        over = np.bincount(columns, packs[items] + miss > self.program.most[items], size)
+        over = np.bincount(columns, packs[items] + miss > most[items], size)
         fits = (gain > 0) & (sign > 0) & (over == 0) & (taken <= left[:, None]).all(axis=0)
         open_ = np.flatnonzero(fits)
         if not len(open_):

@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 #: Share of the bound by which columns count as undecided in the first, quick search.
 FIRST_SHARE = 0.0002
 #: The same for a near answer, and how near it has to be to the best among them.
-NEAR_SHARE, NEAR_GAP = 0.0001, 0.002
+NEAR_SHARE, NEAR_GAP = 0.00005, 0.005
 
 
 def best_by_fixing(search: Search, limits: Ints | None = None, near: bool = False) -> Found | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
-from typing import Literal
+from typing import Any, Literal
 
 from fieldkit.errors import Fault, InputFaults
 from fieldkit.loads.aboard import Aboard, KitLike, aboard, kit_entries, place_faults, seated
@@ -31,7 +31,7 @@ from fieldkit.specs.trip import Trip, Vehicle
 SLACK_KG = 0.05
 
 
-def weigh(trip: Trip, kit: KitLike | None = None, used_kg: Mapping[str, Sequence[float]] | None = None) -> Loads:
+def weigh(trip: Trip, kit: KitLike | None = None, used_kg: Mapping[str, Any] | None = None) -> Loads:
     """Every vehicle of a trip weighed: states, limits, what is left, and the cheapest ways back under a limit.
 
     Steps: the figures are checked; masses get their places; weighbridge tickets anchor the sums; states are weighed by
@@ -91,7 +91,7 @@ class _Case:
     trip: Trip
     vehicle: Vehicle
     kit: KitLike | None
-    used_kg: Sequence[float] | None
+    used_kg: Any
 
     @cached_property
     def figures(self) -> LoadFigures:
