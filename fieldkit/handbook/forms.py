@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -24,6 +24,8 @@ from fieldkit.specs.trip import Finding, Trip, Vehicle
 
 FINDINGS = ("sound", "worn", "defective", "renewed", "not-seen")
 FINDING_WORDS = {"not-seen": "not seen"}
+#: Date in the PDF of a blank form, which has no trip to date it.
+BLANK_DATE = date(2000, 1, 1)
 FORM_SCRIPTS = ("marks.js", "forms.js")
 
 
@@ -49,6 +51,7 @@ def write_forms(
     short: bool = False,
     paper: str = "A4",
     pdf: bool = False,
+    progress: Callable[[int, int], None] | None = None,
 ) -> list[Path]:
     """Inspection forms, blank for a build or filled in for each vehicle of a trip.
 
@@ -70,6 +73,8 @@ def write_forms(
         ``A4`` or ``Letter``.
     pdf : bool
         Also print all forms into one PDF with an installed Chromium.
+    progress : callable or None
+        Called with (forms made, forms in all) after each.
 
     Returns
     -------
@@ -86,10 +91,14 @@ def write_forms(
     browser = need_browser() if pdf else ""
     words = Words(read_settings("handbook", HandbookSettings, library).model_dump())
     subjects = [of_vehicle(trip, v) for v in trip.vehicles] if trip else [of_build(library, str(archetype))]
-    contexts = [form_context(library, words, s, trip, kind, short) for s in subjects]
+    contexts, bodies = [], []
+    for number, subject in enumerate(subjects, 1):
+        contexts.append(form_context(library, words, subject, trip, kind, short))
+        bodies.append(templates().get_template("form.html").render(**contexts[-1], words=words, w=words["words"]))
+        if progress:
+            progress(number, len(subjects))
     with built_beside(Path(out)) as fresh:
         writer = Writer(fresh)
-        bodies = [templates().get_template("form.html").render(**c, words=words, w=words["words"]) for c in contexts]
         for context, body in zip(contexts, bodies, strict=True):
             writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
         writer.write("index.html", _index(words, paper, contexts, kind, short))
@@ -98,7 +107,7 @@ def write_forms(
                 "all.html", _page(words, paper, {**contexts[0], "heading": _heading(contexts)}, bodies, script=False)
             )
         if pdf:
-            made = trip.head.prepared if trip else date(2000, 1, 1)
+            made = trip.head.prepared if trip else BLANK_DATE
             print_to_pdf(browser, fresh / "all.html", fresh / f"forms-{paper.lower()}.pdf", made)
         names = [p.relative_to(fresh) for p in listing(fresh)]
     return [Path(out) / name for name in names]

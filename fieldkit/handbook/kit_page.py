@@ -62,7 +62,7 @@ def _proof(facts: Facts) -> dict[str, str]:
     if proof.optimal:
         said = "No kit within the limits would save more hours, as far as the estimates are right. This was proven."
     else:
-        said = "A better kit may exist: the search stopped with a gap."
+        said = f"Within {100 * kit.proof.gap:.2g} % of the best possible: the search stopped there."
     by = "failure patterns of simulated trips" if kit.chosen_by == "patterns" else "the plain program"
     return {
         "said": said,

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from fieldkit.errors import OutputRefused
 
-PAPERS = {"A4": (210, 297), "Letter": (216, 279)}
+PAPERS = {"A4": (210, 297), "Letter": (216, 279), "A5": (148, 210)}
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge", "msedge")
 _WINDOWS = (
     "Chromium/Application/chrome.exe",

@@ -72,7 +72,7 @@ class Card(Spec):
 class PrintSet(Spec):
     must_have: Text
     top_repairs: int = Field(ge=1, le=20)
-    papers: tuple[Literal["A4", "Letter"], ...]
+    papers: tuple[Literal["A4", "Letter", "A5"], ...]
 
 
 class HandbookSettings(Spec):

@@ -51,10 +51,6 @@ def _route(facts: Facts) -> Page:
 
 
 def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
-    reach = [
-        (facts.words.label("help_kinds", kind), hours(value) if value is not None else "none in reach")
-        for kind, value in sorted(leg.hours_to_help.items())
-    ]
     return {
         "number": leg.index + 1,
         "day": leg.day,
@@ -67,10 +63,19 @@ def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
         "speed": f"{leg.speed_kmh:.0f} km/h",
         "hours": hours(leg.hours),
         "water": f"{leg.water_depth_m:.1f} m" if leg.water_depth_m else "",
-        "reach": reach,
+        "reach": _reach(facts, leg.hours_to_help),
         "out": hours(leg.out_h),
         "workshop": leg.workshop,
     }
+
+
+def _reach(facts: Facts, hours_to: dict[str, float | None]) -> list[tuple[str, str]]:
+    """Kinds of help by how far away they are, nearest first; kinds equally far are said together."""
+    said: dict[str, list[str]] = {}
+    for kind, value in sorted(hours_to.items(), key=lambda k: (k[1] is None, k[1] or 0.0, k[0])):
+        words = hours(value) if value is not None else "none in reach"
+        said.setdefault(words, []).append(facts.words.label("help_kinds", kind))
+    return [(joined(kinds), words) for words, kinds in said.items()]
 
 
 def _stop(stop: Any) -> dict[str, Any]:

@@ -30,6 +30,10 @@ WHOLE = 1e-6
 ROOT_ROUNDS, NODE_ROUNDS, CUT_DEPTH = 12, 1, 6
 #: Nodes at which whole answers are made from the fractional one: all near the root, then now and then.
 FILL_DEPTH, FILL_EVERY = 4, 8
+#: Fractional variables whose branches are tried out at one node, at most.
+MOST_TRIED = 10
+#: Relaxations of the first dive for a good whole answer.
+MOST_DIVES = 25
 
 
 @dataclass(frozen=True)
@@ -44,11 +48,16 @@ class Cut:
 
 @dataclass
 class Best:
-    """The best answer at one budget: objective, column values (None: only a bound that was given), whether it is proven."""
+    """The best answer found at one budget, None when there is none, and the bound that no answer can exceed."""
 
     objective: int
     values: Floats | None
-    proven: bool = True
+    bound: int
+
+    @property
+    def proven(self) -> bool:
+        """Whether the search was complete: the answer is the best, or there is none."""
+        return self.bound <= self.objective
 
 
 @dataclass(order=True)
@@ -69,13 +78,13 @@ class Tree:
         All variables whole, lower bounds 0 or more, objective in whole numbers.
     limits : int
         How many of the first rows are limits that may change.
-    first : int
-        The first so many columns are branched on before the others.
+    first : array of bool, shape (columns,)
+        Columns that are branched on before the others.
     fill : function or None
         (column values, limits, prices) of a relaxation -> a whole-number answer that keeps the limits, or None.
     """
 
-    def __init__(self, table: Matrix, limits: int, first: int, fill: Fill | None = None) -> None:
+    def __init__(self, table: Matrix, limits: int, first: NDArray[np.bool_], fill: Fill | None = None) -> None:
         self.table, self.limits, self.first, self.fill = table, limits, first, fill
         self.size = len(table.objective)
         self.solver = highspy.Highs()
@@ -119,7 +128,7 @@ class Tree:
         lower, upper : (columns,) or None
             Bounds within the table's own.
         most_solves : int
-            Relaxations after which the search gives up; budgets still open come back with ``proven`` False.
+            Relaxations after which the search gives up; budgets still open come back with a bound above their answer.
         """
         case = _Case(self, np.asarray(limits, float), row, np.array(sorted(set(budgets)), np.int64), most_solves)
         for values in known:
@@ -128,7 +137,7 @@ class Tree:
             self.table.lower if lower is None else np.maximum(lower, self.table.lower),
             self.table.upper if upper is None else np.minimum(upper, self.table.upper),
         )
-        return {int(b): Best(int(o), v, bool(p)) for b, o, v, p in case.results()}
+        return case.results()
 
     # -------------------------------------------------------------- the relaxation
     def set_limits(self, limits: Floats) -> None:
@@ -218,13 +227,11 @@ class _Case:
         self.heap: list[_Node] = []
         self.number = 0
         self.bound = np.full(len(budgets), -1.0)
-        self.given_up = np.zeros(len(budgets), bool)
 
-    def results(self) -> list[tuple[int, int, Floats | None, bool]]:
-        return [
-            (int(b), int(o), v, not g and v is not None)
-            for b, o, v, g in zip(self.budgets, self.best, self.values, self.given_up, strict=True)
-        ]
+    def results(self) -> dict[int, Best]:
+        bounds = np.maximum(np.floor(self.bound + SURE).astype(np.int64), self.best)
+        rows = zip(self.budgets.tolist(), self.best.tolist(), self.values, bounds.tolist(), strict=True)
+        return {b: Best(o, v, c) for b, o, v, c in rows}
 
     def offer(self, values: Floats) -> bool:
         """A whole-number answer: it serves every budget that it keeps; whether it is better at one."""
@@ -251,10 +258,18 @@ class _Case:
         while current is not None or self.heap:
             node = current if current is not None else heapq.heappop(self.heap)
             if self.left <= 0:
-                self.given_up[node.open] = True
+                self._give_up(-node.priority[0], node.open)
                 current = None
                 continue
             current = self._visit(node)
+
+    def _give_up(self, value: float, still: NDArray[np.int64]) -> None:
+        """Leave a node unexplored: its value bounds the budgets it was open for."""
+        if np.isinf(value):
+            value = float(
+                self.tree.table.objective[self.tree.table.objective > 0] @ self.upper[self.tree.table.objective > 0]
+            )
+        self.bound[still] = np.maximum(self.bound[still], value)
 
     def _tightened(self, lower: Floats, upper: Floats) -> Floats:
         """Upper bounds that the limits alone allow, everything else at its least."""
@@ -316,13 +331,18 @@ class _Case:
             if not len(still):
                 return None
             far = np.abs(at - np.rint(at))
+            if far.max() >= WHOLE and node.depth == 0:
+                self._dive(node, at, still)
+                still = self._improvable(value, price, still)
+                if not len(still):
+                    return None
             if far.max() >= WHOLE:
                 if node.depth < FILL_DEPTH or node.priority[1] % FILL_EVERY == 0:
                     self._fill(at, still)
                 return self._branch(node, value, price, at, prices, far, still)
             values = np.rint(at)
             if not self._sound(values):
-                self.given_up[still] = True
+                self._give_up(value, still)
                 return None
             self.offer(values)
             used = float((self.tree.table.rows[[self.row]] @ values)[0])
@@ -330,6 +350,28 @@ class _Case:
             node.priority = (-value, node.priority[1])
             if not len(node.open):
                 return None
+
+    def _dive(self, node: _Node, at: Floats, still: NDArray[np.int64]) -> None:
+        """Round one fractional pack after the other, most nearly whole first, making whole answers on the way."""
+        lower, upper, turned = node.lower.copy(), node.upper.copy(), False
+        for _ in range(MOST_DIVES):
+            self._fill(at, still)
+            part = np.where(self.tree.first, at - np.floor(at), 0.0)
+            part[(part < WHOLE) | (part > 1.0 - WHOLE)] = 0.0
+            if not part.any() or self.left <= MOST_DIVES:
+                break
+            column = int(np.argmax(part))
+            before = lower[column], upper[column]
+            lower[column] = np.ceil(at[column])
+            found = self._solve(lower.copy(), upper.copy())
+            if found is None or found[0] < self.best[still].min() + 1:
+                if turned:
+                    break
+                lower[column], upper[column] = before[0], np.floor(at[column])
+                found, turned = self._solve(lower.copy(), upper.copy()), True
+                if found is None:
+                    break
+            at = found[1]
 
     def _fill(self, at: Floats, still: NDArray[np.int64]) -> None:
         """Whole answers from a fractional one, at the largest and the smallest budget still open."""
@@ -387,11 +429,11 @@ class _Case:
     def _pick(self, value: float, at: Floats, far: Floats, lower: Floats, upper: Floats) -> int:
         """The variable whose branches are expected to cost most; those never tried are tried first."""
         tree = self.tree
-        several = np.flatnonzero(far[: tree.first] >= WHOLE)
+        several = np.flatnonzero((far >= WHOLE) & tree.first)
         if not len(several):
             several = np.flatnonzero(far >= WHOLE)
             several = several[np.argsort(-far[several] * (1.0 + tree.table.objective[several]), kind="stable")[:8]]
-        for column in several.tolist():
+        for column in several[np.argsort(-far[several], kind="stable")[:MOST_TRIED]].tolist():
             if tree.tries[:, column].min() < 1 and self.left > 20:
                 self._try(column, value, at, lower, upper)
         part = at[several] - np.floor(at[several])

@@ -67,7 +67,7 @@ def make_case(trip: Trip, exposure: Exposure, risks: Risks, loads: Loads) -> Cas
     CannotBeSolved
         If the vehicles cannot take what must be carried.
     """
-    return _case(trip, exposure, risks, loads, {}, ())
+    return _case(trip, exposure, risks, loads, {}, (), None)
 
 
 def case_after(case: Case, works: Iterable[WorkOption]) -> Case:
@@ -105,7 +105,7 @@ def _case(
     members = {k: member_of(r, library.failure_modes[k[1]].causes_in_common) for k, r in risks.by_key.items()}
     groups = sorted({g for m in members.values() for g in m.groups})
     worth = shared_worth(settings_of(library).evidence, [v.id for v in trip.vehicles], groups)
-    shared = shared_nodes(worth)
+    shared = shared_nodes(worth) if before is None else before.shared
     covered = {k for d in classes for k in d.members}
     bare = {k: _lost(members[k], values[k], shared) for k in values if k not in covered}
     return Case(

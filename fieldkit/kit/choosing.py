@@ -31,7 +31,7 @@ from fieldkit.loads.result import Loads
 from fieldkit.specs.trip import Trip
 
 #: Points of a quick curve at most, the one at 0 kg apart.
-QUICK_POINTS = 6
+QUICK_POINTS = 4
 #: A second look at the works once the kit is known; a third changed nothing on the trips tried.
 ROUNDS = 2
 

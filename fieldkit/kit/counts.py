@@ -8,7 +8,7 @@ own and are convolved; then the shared factors are integrated over a fixed set o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -74,9 +74,10 @@ def changed_member(hazard: ModeHazard, degraded: Sequence[float], others: Floats
 
 @dataclass(frozen=True)
 class Shared:
-    """Nodes of the shared factors: name -> (nodes,), each of mean 1; all nodes weigh the same."""
+    """Nodes of the shared factors: name -> (nodes,), each of mean 1; all nodes weigh the same. ``memory``: members counted before."""
 
     factors: dict[str, Floats]
+    memory: dict[object, Pooled] = field(default_factory=dict, repr=False, compare=False)
 
     def of(self, member: Member) -> Floats:
         """The product of the factors that act on a member, (nodes,), of mean 1."""
@@ -296,6 +297,14 @@ def possible_counts(members: Sequence[Member], most: int) -> int:
 
 def over_shared(member: Member, shared: Shared, most: int) -> Pooled:
     """Counts at every shared node, the own factor integrated: worked out on a few scales and interpolated between them."""
+    arrays = (member.sound, member.worn, member.damage, member.share)
+    key = (member.vehicle, member.mode, most, member.shape_a, member.rate_b, *(a.tobytes() for a in arrays))
+    if key not in shared.memory:
+        shared.memory[key] = _over_shared(member, shared, most)
+    return shared.memory[key]
+
+
+def _over_shared(member: Member, shared: Shared, most: int) -> Pooled:
     factor = shared.of(member)
     low, high = float(factor.min()), float(factor.max())
     scales, interpolate = (factor[:1], np.ones((len(factor), 1))) if high - low < 1e-12 else _between(factor, low, high)

@@ -15,6 +15,9 @@ from fieldkit.kit.reduce import Reduced
 
 Floats = NDArray[np.float64]
 
+#: Fractions of a pack that are rounded up, try by try: next to none, and the larger ones.
+ROUND_UP = (1e-6, 0.4)
+
 
 class Filler:
     """Quick whole-number answers of one program without works."""
@@ -36,6 +39,12 @@ class Filler:
         self.weights = program.weights.copy()
         if program.money >= 0:
             self.weights[program.money, program.owned >= program.most] = 0
+
+    def from_fraction(self, values: Floats, limits: Floats, prices: Floats) -> Floats | None:
+        """The best of a few whole answers near a fractional one; None when rounding down breaks a limit already."""
+        whole = np.asarray(limits, np.int64)
+        found = [self.filled(np.floor(values[: self.items] + up).astype(np.int64), whole, prices) for up in ROUND_UP]
+        return max((f for f in found if f is not None), key=lambda f: float(self.matrix.objective @ f), default=None)
 
     def filled(self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None = None) -> Floats | None:
         """Column values of a good answer that has at least these packs, or None when they break a limit.

@@ -6,13 +6,17 @@ every row without floating point before it is handed out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import highspy
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
+from fieldkit.kit.branch import Tree
+from fieldkit.kit.fill import Filler
 from fieldkit.kit.matrix import Matrix, build_matrix, load
 from fieldkit.kit.program import Ints, Program
 from fieldkit.kit.reduce import Reduced, reduce
@@ -35,6 +39,10 @@ NO_HUNT: dict[str, bool | float | int] = {
     "mip_heuristic_run_root_reduced_cost": False,
     "mip_heuristic_run_feasibility_jump": False,
 }
+
+
+#: Relaxations of our own branch and cut before the library's is asked, and the gap from which that one hunts for answers too.
+EXACT_SOLVES, FAR = 400, 0.003
 
 
 @dataclass(frozen=True)
@@ -62,28 +70,65 @@ class Search:
         self.program = program
         self.reduced: Reduced = reduce(program)
         self.matrix: Matrix = build_matrix(program, self.reduced)
-        self._relaxed: highspy.Highs | None = None
 
-    # ---------------------------------------------------------------- relaxation
-    def relaxation(self, limits: Ints | None = None) -> tuple[float, Floats, Floats]:
-        """Bound, column values and resource prices of the linear relaxation, from the last basis."""
-        solver = self._relaxed or self._new_relaxed()
-        self._relaxed = solver
-        wanted = self.program.limits if limits is None else limits
-        for row, limit in enumerate(wanted.tolist()):
-            solver.changeRowBounds(row, -np.inf, float(limit))
-        solver.run()
-        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            return -np.inf, np.zeros(0), np.zeros(0)
-        solution = solver.getSolution()
-        value = solver.getInfo().objective_function_value
-        return -value, np.array(solution.col_value), -np.array(solution.row_dual[: len(wanted)])
+    @cached_property
+    def tree(self) -> Tree:
+        """The program's own branch and cut; keeps what it learns."""
+        blocks = self.matrix.blocks
+        first = np.zeros(blocks.end, bool)
+        first[: blocks.owned] = True
+        first[blocks.flags : blocks.bundles] = True
+        first[blocks.works : blocks.states] = True
+        fill = None if self.program.works else Filler(self.program, self.reduced, self.matrix).from_fraction
+        return Tree(self.matrix, len(self.program.limits), first, fill)
 
-    def _new_relaxed(self) -> highspy.Highs:
-        solver = highspy.Highs()
-        solver.setOptionValue("output_flag", False)
-        load(solver, self.matrix, self.matrix.upper_rows, whole=False)
-        return solver
+    # -------------------------------------------------------------------- answers
+    def exact(
+        self,
+        limits: Ints | None = None,
+        known: Sequence[Floats] = (),
+        lower: Floats | None = None,
+        upper: Floats | None = None,
+    ) -> Found | None:
+        """The best answer, proven: by our own branch and cut, by the library's where that takes too long. None: there is none.
+
+        Parameters
+        ----------
+        limits : (resources,) or None
+            Instead of the program's own.
+        known : answers to start from.
+        lower, upper : (columns,) or None
+            Bounds within the matrix's own.
+        """
+        near = self.near(limits, known, lower, upper, EXACT_SOLVES)
+        if near is None or near.bound <= near.objective:
+            return near
+        table = replace(
+            self.matrix,
+            lower=self.matrix.lower if lower is None else np.maximum(lower, self.matrix.lower),
+            upper=self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper),
+        )
+        far = near.bound - near.objective > FAR * near.bound
+        return self.best(table, limits, near.values if near.objective >= 0 else None, hunt=far)
+
+    def near(
+        self,
+        limits: Ints | None = None,
+        known: Sequence[Floats] = (),
+        lower: Floats | None = None,
+        upper: Floats | None = None,
+        solves: int = 60,
+    ) -> Found | None:
+        """A good answer with a proven bound after so many relaxations; None when there is none.
+
+        An answer of objective -1 and no values: none was found, though there may be one.
+        """
+        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
+        budget = int(wanted[0])
+        best = self.tree.search(wanted.astype(float), 0, [budget], known, lower, upper, solves)[budget]
+        if best.values is None:
+            return None if best.proven else Found(np.zeros(0), -1, best.bound)
+        return Found(best.values, best.objective, best.bound)
 
     def held(self, least: Ints | None = None, most: Ints | None = None) -> Matrix:
         """The matrix with other fewest and most packs of each item."""

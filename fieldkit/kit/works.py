@@ -11,8 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
+import highspy
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import csr_array
 
 from fieldkit.inspection import beliefs
 from fieldkit.inspection.defects import broken_rules, unsafe_defect
@@ -403,10 +404,20 @@ def _knapsack(
         rows.append([float(w in group) for w in useful])
         low.append(1.0)
         high.append(np.inf)
-    found = milp(
-        c=[-saves[w] + 1e-6 * options[w].option.hours for w in useful],
-        constraints=LinearConstraint(np.array(rows), low, high),
-        integrality=np.ones(len(useful)),
-        bounds=Bounds(0, 1),
-    )
-    return [] if found.x is None else [w for w, x in zip(useful, found.x, strict=True) if x > 0.5]
+    table = csr_array(np.array(rows))
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("mip_rel_gap", 0.0)
+    model = highspy.HighsLp()
+    model.num_col_, model.num_row_ = len(useful), len(rows)
+    model.col_cost_ = np.array([-saves[w] + 1e-6 * options[w].option.hours for w in useful])
+    model.col_lower_, model.col_upper_ = np.zeros(len(useful)), np.ones(len(useful))
+    model.row_lower_, model.row_upper_ = np.array(low), np.array(high)
+    model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    model.a_matrix_.start_, model.a_matrix_.index_, model.a_matrix_.value_ = table.indptr, table.indices, table.data
+    model.integrality_ = [highspy.HighsVarType.kInteger] * len(useful)
+    solver.passModel(model)
+    solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return []
+    return [w for w, x in zip(useful, solver.getSolution().col_value, strict=True) if x > 0.5]

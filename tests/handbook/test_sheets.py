@@ -69,7 +69,7 @@ def test_a_drivers_sheet_is_one_side_of_about_200_words(built: Path) -> None:
 def test_a_drivers_sheet_holds_what_a_guest_needs(built: Path) -> None:
     said = text(main(built / "vehicles" / "tern" / "driver.html"))
     for part in (
-        "sealed road 180 kPa (26 psi) 220 kPa (32 psi)",
+        "sealed road 180 kPa (26 psi) 260 kPa (38 psi) 100 km/h (62 mph)",
         "On corrugations at most 60 km/h (37 mph)",
         "Tie rod bent. You notice: The steering wheel stands off centre. Stop and call.",
         "First-aid kit: drawers in the load space",
