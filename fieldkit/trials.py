@@ -279,7 +279,7 @@ def _play(world: _World, events: _Events, trials: int, rng: np.random.Generator,
     stock = np.tile(world.packs, (trials, 1))
     classes, chains = world.planned
     counts = np.zeros((trials, max(1, len(chains))), np.int64)
-    broken = _Broken(world, trials)
+    broken, tries = _Broken(world, trials), {}
     starts = np.flatnonzero(np.r_[True, events.run[1:] != events.run[:-1]]) if total else np.empty(0, np.int64)
     round_of = np.arange(total) - np.repeat(starts, np.diff(np.r_[starts, total]))
     for number in range(int(round_of.max()) + 1 if total else 0):
@@ -294,11 +294,12 @@ def _play(world: _World, events: _Events, trials: int, rng: np.random.Generator,
                 counts[runs, classes[index]] += 1
                 number_in_class = counts[runs, classes[index]]
             by_count = chains[classes[index]] if classes[index] >= 0 else {}
-            tried = _Try(world, index, policy, stock, rng)
-            for count in np.unique(number_in_class).tolist():
+            if index not in tries:
+                tries[index] = _Try(world, index, policy, stock, rng)
+            for count in set(number_in_class.tolist()):
                 part = number_in_class == count
                 chain = by_count.get(count, ())
-                hours[mine[part]], end[mine[part]] = tried.go(runs[part], legs[part], chain)
+                hours[mine[part]], end[mine[part]] = tries[index].go(runs[part], legs[part], chain)
             if policy == "full":
                 broken.note(world.keys[index], runs, legs, mine, hours, end)
     return _Outcome(hours, end, stock)
@@ -336,14 +337,25 @@ class _Try:
         self.world, self.policy, self.stock, self.rng = world, policy, stock, rng
         self.key, self.worth = world.keys[index], world.worths[index]
         self.second_try_h = kit_settings(world.trip.library).hours.second_try_h
+        self.ends = np.array([world.end(self.key, leg) for leg in range(len(self.worth.loss))])
+        self.saved = {w.procedure: self._saves(w) for w in self.worth.ways}
+        self.takes = {
+            w.procedure: [(np.array(world.sources(i, self.key[0])), n) for i, n in (*w.tools.items(), *w.stock.items())]
+            for w in self.worth.ways
+        }
+        self.orders: dict[tuple[str, ...], list[tuple[Way, bool]]] = {}
 
     def go(self, runs: Ints, legs: Ints, chain: Sequence[str]) -> tuple[Floats, Ints]:
         """Hours lost and end of each failure."""
         loss = self.worth.loss[legs]
         hours, open_ = np.zeros(len(runs)), np.ones(len(runs), bool)
-        end = np.array([self.world.end(self.key, leg) for leg in range(len(self.worth.loss))])[legs]
+        end = self.ends[legs]
         tries = np.zeros(len(runs), np.int64)
-        for way, planned in self._order(chain):
+        if tuple(chain) not in self.orders:
+            self.orders[tuple(chain)] = self._order(chain)
+        for way, planned in self.orders[tuple(chain)]:
+            if not open_.any():
+                break
             able = open_ & self._possible(way, runs, legs, planned)
             if not able.any():
                 continue
@@ -365,7 +377,7 @@ class _Try:
             return first
         rest = sorted(
             (w for w in self.worth.ways if w.procedure not in chain),
-            key=lambda w: (-self._saves(w).mean(), w.procedure),
+            key=lambda w: (-self.saved[w.procedure].mean(), w.procedure),
         )
         return first + [(w, False) for w in rest]
 
@@ -375,9 +387,10 @@ class _Try:
     def _possible(self, way: Way, runs: Ints, legs: Ints, planned: bool) -> NDArray[np.bool_]:
         if planned and self.policy == "plan-only":
             return np.ones(len(runs), bool)
-        able = np.ones(len(runs), bool) if planned else self._saves(way)[legs] > 1e-9
-        for item, packs in (*way.tools.items(), *way.stock.items()):
-            places = np.array(self.world.sources(item, self.key[0]))
+        able = np.ones(len(runs), bool) if planned else self.saved[way.procedure][legs] > 1e-9
+        for places, packs in self.takes[way.procedure]:
+            if not able.any():
+                break
             able &= self.stock[runs[:, None], places].sum(axis=1) >= packs - 1e-9
         return np.asarray(able)
 
