@@ -42,8 +42,9 @@ def rounding_cut(row: Floats, high: float, value: Floats, upper: Floats) -> tupl
     --------
     Three packs of 5 kg each, 12 kg allowed: at most two fit.
 
-    >>> rounding_cut(np.array([5.0, 5.0, 5.0]), 12.0, np.array([1.0, 1.0, 0.4]), np.ones(3))
-    (array([1., 1., 1.]), 2.0)
+    >>> cut, most = rounding_cut(np.array([5.0, 5.0, 5.0]), 12.0, np.array([1.0, 1.0, 0.4]), np.ones(3))
+    >>> (cut / cut[0]).tolist(), float(most / cut[0])
+    ([1.0, 1.0, 1.0], 2.0)
     """
     turned = (value > 0.5 * upper) & (upper < 1e8)
     a = np.where(turned, -row, row)

@@ -13,7 +13,9 @@ import numpy as np
 from fieldkit.kit.program import UNITS, Column, Program, State, Work, make_program
 
 
-def kit_instance(items: int, modes: int, procedures: int, seed: int, fill: float = 0.3, weight_only: bool = False) -> Program:
+def kit_instance(
+    items: int, modes: int, procedures: int, seed: int, fill: float = 0.3, weight_only: bool = False
+) -> Program:
     """A kit program with ``items`` items, ``modes`` weak points and ``procedures`` field repairs.
 
     ``fill`` is the weight limit as a share of what one pack of everything weighs.
@@ -51,7 +53,16 @@ def _procedures(draw: np.random.Generator, items: int, tools: int, modes: int, p
         stock = {}
         for i in draw.choice(np.arange(tools, items), size=int(draw.integers(0, 3)), replace=False):
             stock[int(i)] = 1000 if draw.random() < 0.6 else int(draw.choice([100, 200, 250, 500]))
-        found.append((served, [int(t) for t in needs], stock, draw.uniform(0.3, 5), draw.uniform(0.5, 0.97), draw.uniform(0, 0.3)))
+        found.append(
+            (
+                served,
+                [int(t) for t in needs],
+                stock,
+                draw.uniform(0.3, 5),
+                draw.uniform(0.5, 0.97),
+                draw.uniform(0, 0.3),
+            )
+        )
     return found
 
 
@@ -145,7 +156,5 @@ def _small_works(draw: np.random.Generator) -> tuple[list[Work], list[State], di
 
 def _small_column(draw: np.random.Generator, slot: int, items: int, tools: int) -> Column:
     need = {int(i): int(draw.integers(1, 3)) for i in range(tools) if draw.random() < 0.4}
-    stock = {
-        int(i): int(draw.choice([250, 500, 600, 1000, 1500])) for i in range(tools, items) if draw.random() < 0.4
-    }
+    stock = {int(i): int(draw.choice([250, 500, 600, 1000, 1500])) for i in range(tools, items) if draw.random() < 0.4}
     return Column(slot, int(draw.integers(1, 50)), need, stock)

@@ -22,7 +22,7 @@ from fieldkit.kit import Column, Program, Solution, make_program, solve
 from fieldkit.kit.counts import SHARED_NODES, Member, Shared, count_class
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
-from kit_instances import kit_instance, small_program  # noqa: E402
+from kit_instances import kit_instance, small_program
 
 
 # ---------------------------------------------------------------------- enumerated repair-kit cases
@@ -43,8 +43,10 @@ def test_cost_form_is_met_by_pricing_completion() -> None:
     assert costs[()] == pytest.approx(10.424, abs=1e-9)
     best = {}
     for money in range(10):
-        columns = [Column(0, round(1e6 * _saved(s, chance, loss)), {i: 1 for i in s}) for s in sets if s]
-        found = solve(make_program([f"part-{i}" for i in range(4)], [0] * 4, ["hold"], [[4, 1, 3, 1]], [money], columns))
+        columns = [Column(0, round(1e6 * _saved(s, chance, loss)), dict.fromkeys(s, 1)) for s in sets if s]
+        found = solve(
+            make_program([f"part-{i}" for i in range(4)], [0] * 4, ["hold"], [[4, 1, 3, 1]], [money], columns)
+        )
         best[tuple(np.flatnonzero(found.packs).tolist())] = found.objective / 1e6 - float(np.dot(hold, found.packs))
     assert max(best, key=lambda kept: best[kept]) == (0, 1)
     assert 10.424 - max(best.values()) == pytest.approx(7.90, abs=1e-6)
@@ -61,14 +63,16 @@ def test_density_greedy_is_beaten_under_a_weight_limit() -> None:
     found = solve(make_program(["a", "b", "c"], [0] * 3, ["weight"], [[5, 4, 4]], [8], columns))
     assert found.packs.tolist() == [0, 1, 1]
     assert exp(found.objective / 1e6) * 0.7 * 0.8 * 0.8 == pytest.approx(0.70, abs=1e-6)
-    assert 0.3 / 5 > 0.2 / 4 and 0.8 * 0.8 == pytest.approx(0.64, abs=1e-12)
+    assert 0.3 / 5 > 0.2 / 4 and pytest.approx(0.64, abs=1e-12) == 0.8 * 0.8
 
 
 def test_poisson_spares_under_a_weight_limit() -> None:
     """K3: needs 1.0 .5 .2, weights 2 1 3, limit 6: stock (2, 2, 0) leaves .319965 expected back-orders."""
     means, weights, limit = [1.0, 0.5, 0.2], [2, 1, 3], 6
     columns = [
-        Column(6 * i + k, round(1e6 * float(poisson.sf(k, m))), {}, {i: 1000}) for i, m in enumerate(means) for k in range(6)
+        Column(6 * i + k, round(1e6 * float(poisson.sf(k, m))), {}, {i: 1000})
+        for i, m in enumerate(means)
+        for k in range(6)
     ]
     found = solve(make_program(["a", "b", "c"], [1000] * 3, ["weight"], [weights], [limit], columns))
     assert found.packs.tolist() == [2, 2, 0]
@@ -95,12 +99,19 @@ def test_back_order_identities(mean: float) -> None:
 
     Rows P6 and P7 (own derivation): EBO at mean 1: 1 .3679 .1036 .0233; at mean 2: 2 1.1353 .5413 .2180.
     """
-    member = Member("v", "m", (), np.array([[mean]]), np.array([[mean]]), np.zeros((1, 1)), np.zeros(1), False, np.inf, np.inf)
+    member = Member(
+        "v", "m", (), np.array([[mean]]), np.array([[mean]]), np.zeros((1, 1)), np.zeros(1), False, np.inf, np.inf
+    )
     sure = Shared({"vehicle v": np.ones(SHARED_NODES), "trip": np.ones(SHARED_NODES)})
     weights = count_class([member], sure, 20).weights[:, 0]
     assert weights == pytest.approx(poisson.sf(np.arange(20), mean), abs=1e-9)
     left = mean - np.concatenate([[0.0], np.cumsum(weights)])
-    printed = {0.5: [0.5, 0.1065, 0.0163, 0.0019], 1.0: [1, 0.3679, 0.1036, 0.0233], 2.0: [2, 1.1353, 0.5413, 0.2180], 3.0: [3, 2.0498, 1.2489, 0.6721]}
+    printed = {
+        0.5: [0.5, 0.1065, 0.0163, 0.0019],
+        1.0: [1, 0.3679, 0.1036, 0.0233],
+        2.0: [2, 1.1353, 0.5413, 0.2180],
+        3.0: [3, 2.0498, 1.2489, 0.6721],
+    }
     assert left[:4] == pytest.approx(printed[mean], abs=5e-5)
     assert (np.diff(left) < 1e-12).all() and (np.diff(left, 2) > -1e-12).all()
 

@@ -86,7 +86,7 @@ def sample_plan(trip: Trip | None = None) -> Any:
                 SimpleNamespace(vehicle=v, mode=m, failures=0.2, hours_lost=0.5, stranded=0.01)
                 for v, m in sorted(risks.by_key)[:4]
             ),
-            unused={i: 0.99 for i in sorted(kit.stock())[:3]},
+            unused=dict.fromkeys(sorted(kit.stock())[:3], 0.99),
             gap={"program": 7.0, "plan_only": 7.1, "sharing_and_fallback": 0.3},
         ),
         recovery=_recovery(trip),
@@ -187,7 +187,7 @@ def _exposure(trip: Trip, legs: tuple[LegExposure, ...]) -> Exposure:
                 "wheel_h": 6.0,
                 "at": None,
                 "note": "",
-            }  # fmt: skip
+            }
             for d in range(1, trip.head.days + 1)
         ),
     )

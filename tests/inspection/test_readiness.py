@@ -73,7 +73,9 @@ def test_fit_needs_a_look_a_name_a_date_and_a_weighing() -> None:
     found = judged(findings=SOUND)
     assert (found.as_found, found.after_work) == ("fit", "fit")
     assert found.reasons == ()
-    assert found.evidence == "weighed 2027-03-30, laden; 1 points looked at 2027-04-01 by A. Nyone; 1 of 1 safety points"
+    assert (
+        found.evidence == "weighed 2027-03-30, laden; 1 points looked at 2027-04-01 by A. Nyone; 1 of 1 safety points"
+    )
     assert found.first == "Fit to leave."
 
 

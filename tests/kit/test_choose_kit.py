@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import shutil
 from pathlib import Path
 
@@ -71,7 +72,7 @@ def test_fuel_and_gas_never_ride_in_the_cabin(plan: Plan) -> None:
 def test_the_curve_falls_and_its_bounds_lie_below(plan: Plan) -> None:
     points = plan.kit.curve
     assert points[0].mass_kg == 0
-    for one, two in zip(points, points[1:], strict=False):
+    for one, two in itertools.pairwise(points):
         assert two.hours_lost <= one.hours_lost + 1e-9
     assert all(p.bound <= p.hours_lost + 1e-9 for p in points)
     assert points[-1].hours_lost == pytest.approx(plan.kit.hours_with, abs=1e-6)
