@@ -43,8 +43,8 @@ def check_trip(folder: Path) -> str:
     belief = beliefs(trip, hazard)
     found = risks(trip, hazard, {k: tuple(b.degraded for b in v) for k, v in belief.by_key.items()})
     lines = [
-        f"{trip.head.title}: {len(trip.vehicles)} vehicles, {len(exposure.legs)} legs, {route.length_km:.0f} km, "
-        f"{trip.head.days} days. No mistakes found.",
+        f"{trip.head.title}: {_count(len(trip.vehicles), 'vehicle')}, {_count(len(exposure.legs), 'leg')}, "
+        f"{route.length_km:.0f} km, {_count(trip.head.days, 'day')}. No mistakes found.",
         "",
         f"{'vehicle':<16}{'weak points':>12}{'failures expected':>20}{'of these disabling':>20}",
     ]
@@ -55,6 +55,10 @@ def check_trip(folder: Path) -> str:
         lines.append(f"{vehicle.id:<16}{len(mine):>12}{total:>20.2f}{severe:>20.2f}")
     lines += [*_notes(route.warnings), *_notes(trip.warnings), *_notes(exposure.cautions)]
     return "\n".join(lines)
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _notes(notes: tuple[str, ...]) -> list[str]:
@@ -115,7 +119,7 @@ def summary(plan: Plan, out: Path) -> str:
         "",
         f"Kit: {kit.mass_kg:.0f} kg, of which {kit.must_carry_kg:.0f} kg must be carried; {proof}.",
         f"Hours lost to failures: {about_hours(kit.hours_without)} without a kit, {about_hours(kit.hours_with)} with it.",
-        f"Finished without outside help in {in_words(trials.unassisted)} of the trial runs.",
+        f"Chance to finish without outside help: {in_words(trials.unassisted)} (trial runs).",
         "",
         f"Open {out / 'index.html'}",
     ]
