@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldkit.exposure import map_drawing
 from fieldkit.handbook import charts
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
@@ -171,43 +172,77 @@ def _minutes(value: float) -> str:
     return f"{whole}° {rest / 1000:.3f}'"
 
 
+#: Line patterns by surface, in the order of their first leg; tones go with them, so that either alone tells surfaces apart.
+DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "14 6", "1 6", "8 3 2 3 2 3", "3 7")
+TONES = (1.0, 0.75, 0.55)
+
+
 def route_map(facts: Facts) -> dict[str, Any] | None:
-    """The track from its own points, north up, legs told apart by dashes and numbers; None without points."""
-    import numpy as np
-
-    route = facts.plan.route
-    if len(route.lat) < 2:
+    """The track on the ground, north up: legs by surface pattern and number, stops, help points, roads out; None without a track."""
+    plan = facts.plan
+    if len(plan.route.lat) < 2:
         return None
-    step = max(1, len(route.lat) // 600)
-    lat, lon, km = route.lat[::step], np.unwrap(np.radians(route.lon[::step])), route.km[::step]
-    x, y = np.degrees(lon) * np.cos(np.radians(lat.mean())), -lat
-    scale = min(270 / max(np.ptp(x), 1e-9), 300 / max(np.ptp(y), 1e-9))
-    x, y = 25 + (x - x.min()) * scale, 24 + (y - y.min()) * scale
-    legs = []
-    for leg in facts.plan.exposure.legs:
-        on = (km >= leg.from_km - 1e-6) & (km <= leg.to_km + 1e-6)
-        if on.sum() >= 2:
-            middle = int(np.argmin(np.abs(km - (leg.from_km + leg.to_km) / 2)))
-            legs.append(
-                {
-                    "points": " ".join(f"{charts.r1(a)},{charts.r1(b)}" for a, b in zip(x[on], y[on], strict=True)),
-                    "dash": ("", "8 4", "2 4", "12 4 2 4")[leg.difficulty - 1],
-                    "number": leg.index + 1,
-                    "x": charts.r1(x[middle]),
-                    "y": charts.r1(y[middle]),
-                }
-            )
-    stops = []
-    for stop in facts.trip.head.stop:
-        at = int(np.argmin(np.abs(km - stop.km)))
-        stops.append({"name": stop.name, "x": charts.r1(x[at]), "y": charts.r1(y[at])})
-    return {"legs": legs, "stops": stops, "height": charts.r1(y.max() + 60), **_scale_bar(scale)}
+    drawn = map_drawing(plan.route, plan.exposure, facts.trip)
+    scale = min(264 / max(drawn["width_km"], 1e-9), 300 / max(drawn["height_km"], 1e-9))
+    place = _Placer(scale, drawn["height_km"])
+    surfaces = list(dict.fromkeys(leg["surface"] for leg in drawn["legs"]))
+    step = max(1, sum(len(leg["points"]) for leg in drawn["legs"]) // 600)
+    legs = [_drawn_leg(leg, place, surfaces, step) for leg in drawn["legs"] if len(leg["points"]) > 1]
+    stops = [{"name": s["name"], **place.label(s["x"], s["y"])} for s in drawn["stops"] if s["x"] is not None]
+    points = [{"name": h["name"], **place.label(h["x"], h["y"])} for h in drawn["help"] if h["x"] is not None]
+    bottom = place.low + 34
+    legend = [
+        {
+            **_pattern(surfaces.index(x)),
+            "name": charts.surface_name(facts, x),
+            "x": 6 + 156 * (n % 2),
+            "y": bottom + 18 * (n // 2),
+        }
+        for n, x in enumerate(surfaces)
+    ]
+    return {
+        "legs": legs,
+        "stops": stops,
+        "help": points,
+        "legend": legend,
+        "bar": charts.r1(drawn["scale_km"] * scale),
+        "bar_text": f"{drawn['scale_km']:g} km",
+        "bar_y": charts.r1(place.low + 14),
+        "height": charts.r1(bottom + 18 * ((len(surfaces) + 1) // 2) + 4),
+    }
 
 
-def _scale_bar(pixels_per_degree: float) -> dict[str, Any]:
-    per_km = pixels_per_degree / 111.2
-    km = next((k for k in (500, 200, 100, 50, 20, 10, 5, 2, 1) if k * per_km <= 90), 1)
-    return {"bar": charts.r1(km * per_km), "bar_text": f"{km} km"}
+class _Placer:
+    """Kilometres on the map drawing to places on the page, 320 wide; labels turn round before the right edge."""
+
+    def __init__(self, scale: float, height_km: float) -> None:
+        self.scale, self.height_km = scale, height_km
+        self.low = 30 + height_km * scale
+
+    def __call__(self, x: float, y: float) -> tuple[float, float]:
+        return charts.r1(20 + x * self.scale), charts.r1(30 + (self.height_km - y) * self.scale)
+
+    def label(self, x: float, y: float) -> dict[str, Any]:
+        left, top = self(x, y)
+        late = left > 170
+        return {"x": left, "y": top, "tx": left - 8 if late else left + 8, "anchor": "end" if late else "start"}
+
+
+def _pattern(number: int) -> dict[str, Any]:
+    return {"dash": DASHES[number % len(DASHES)], "tone": TONES[number % len(TONES)]}
+
+
+def _drawn_leg(leg: dict[str, Any], place: _Placer, surfaces: list[str], step: int) -> dict[str, Any]:
+    rows = leg["points"]
+    kept = [*rows[:-1:step], rows[-1]]
+    middle = place(*rows[len(rows) // 2])
+    return {
+        "points": " ".join(f"{x},{y}" for x, y in (place(*row) for row in kept)),
+        **_pattern(surfaces.index(leg["surface"])),
+        "number": leg["index"] + 1,
+        "x": middle[0],
+        "y": middle[1],
+    }
 
 
 # ----------------------------------------------------------------------------------------------- convoy
@@ -338,10 +373,23 @@ def _card(facts: Facts) -> Page:
         "first_aid": head.party.first_aid_trained,
         "worst": facts.plan.exposure.remoteness.worst,
         "help": [_help(facts, h) for h in head.help],
+        "places": _places(facts),
         "start": day_text(head.start),
         "days": head.days,
     }
     return Page("trip/card", facts.words["titles"]["card"], "card.html", "card", context)
+
+
+def _places(facts: Facts) -> list[dict[str, str]]:
+    """Stops with their positions, in decimal degrees and in degrees and minutes; none without a track."""
+    if len(facts.plan.route.lat) < 2:
+        return []
+    drawn = map_drawing(facts.plan.route, facts.plan.exposure, facts.trip)
+    return [
+        {"name": s["name"], "km": f"{s['km']:.0f}", "decimal": s["position"][0], "minutes": s["position"][1]}
+        for s in drawn["stops"]
+        if s["position"]
+    ]
 
 
 def _key_figures(facts: Facts) -> Page:
