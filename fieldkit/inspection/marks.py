@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import Field
-
 from fieldkit.errors import Fault, InputFaults, nearest_name, several
 from fieldkit.specs.base import Spec
 from fieldkit.specs.library import Library
+from fieldkit.specs.marked import MARK_TABLES, Figure, StockMove, Tick, VehicleOut
 from fieldkit.specs.reading import read_spec
 from fieldkit.specs.trip import FindingKind, Trip
 from fieldkit.specs.trip_tables import iso_date
@@ -27,17 +26,8 @@ TABLES: dict[str, tuple[str, tuple[str, ...]]] = {
         "findings.csv",
         ("date", "vehicle", "failure_mode", "position", "finding", "measured", "inspector", "note"),
     ),
-    "stock": ("stock_moves.csv", ("item", "vehicle", "place", "what", "quantity", "to", "at", "note")),
-    "ticks": ("ticks.csv", ("list", "item", "at")),
-    "figures": ("figures.csv", ("vehicle", "figure", "value")),
-    "vehicles_out": ("vehicles_out.csv", ("vehicle", "kit_moved", "at", "note")),
+    **MARK_TABLES,
 }
-
-
-class Tick(Spec):
-    list: str
-    item: str
-    at: str = ""
 
 
 class MarkedFinding(Spec):
@@ -48,30 +38,6 @@ class MarkedFinding(Spec):
     finding: FindingKind
     measured: str = ""
     inspector: str = ""
-    note: str = ""
-
-
-class Figure(Spec):
-    vehicle: str
-    figure: str
-    value: str
-
-
-class StockMove(Spec):
-    item: str
-    vehicle: str
-    place: str
-    what: Literal["used", "lost", "lent", "left", "back"]
-    quantity: float = Field(gt=0)
-    to: str = ""
-    at: str = ""
-    note: str = ""
-
-
-class VehicleOut(Spec):
-    vehicle: str
-    kit_moved: bool = False
-    at: str = ""
     note: str = ""
 
 
@@ -304,7 +270,7 @@ def conflicts(rows: Iterable[dict[str, str]]) -> list[str]:
 
 
 def restock(rows: Iterable[dict[str, str]]) -> dict[str, float]:
-    """Packs to replace by item: used or lost; ``back`` takes back what was marked before.
+    """Packs to replace by item: used or lost; ``back`` undoes every earlier mark of its line, as on the pages.
 
     Examples
     --------
@@ -316,7 +282,7 @@ def restock(rows: Iterable[dict[str, str]]) -> dict[str, float]:
     for row in rows:
         line = (row["item"], row["vehicle"], row["place"])
         if row["what"] == "back":
-            gone[line] = max(0.0, gone.get(line, 0.0) - float(row["quantity"]))
+            gone.pop(line, None)
         elif row["what"] in ("used", "lost"):
             gone[line] = gone.get(line, 0.0) + float(row["quantity"])
     total: dict[str, float] = {}

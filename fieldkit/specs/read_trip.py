@@ -11,6 +11,7 @@ from fieldkit.errors import Fault, InputFaults, several
 from fieldkit.specs.base import Spec
 from fieldkit.specs.library import Library, Modification
 from fieldkit.specs.read_library import load_library
+from fieldkit.specs.read_marked import read_stock_moves, read_ticks, read_vehicles_out, with_figures
 from fieldkit.specs.reading import Loc, line_at, lines_of, parse_toml, read_spec
 from fieldkit.specs.trip import (
     Fitted,
@@ -75,6 +76,8 @@ def load_trip(folder: Path | str, library: Library | None = None) -> Trip:
         read_logbook(reading),
     )
     private, learned = _private(reading), read_learned(reading)
+    ticks, moves, out = read_ticks(reading), read_stock_moves(reading), read_vehicles_out(reading)
+    vehicles = with_figures(reading, vehicles)
     if head:
         _cross_checks(reading, head)
     if reading.faults or head is None:
@@ -92,6 +95,9 @@ def load_trip(folder: Path | str, library: Library | None = None) -> Trip:
         findings=findings,
         inventory=inventory,
         logbook=logbook,
+        ticks=ticks,
+        stock_moves=moves,
+        vehicles_out=out,
         learned=learned,
         private=private,
         warnings=tuple(reading.warnings),

@@ -28,6 +28,7 @@ from fieldkit.specs.base import (
     Volume,
 )
 from fieldkit.specs.library import Archetype, FailureMode, Library, Modification, Place
+from fieldkit.specs.marked import StockMove, Tick, VehicleOut
 
 HelpKind = Literal["fuel", "water", "workshop", "medical", "phone", "airstrip"]
 
@@ -393,6 +394,9 @@ class Trip:
     findings: tuple[Finding, ...] = ()
     inventory: tuple[Stock, ...] = ()
     logbook: tuple[LogEntry, ...] = ()
+    ticks: tuple[Tick, ...] = ()
+    stock_moves: tuple[StockMove, ...] = ()
+    vehicles_out: tuple[VehicleOut, ...] = ()
     learned: dict[str, tuple[float, float]] = field(default_factory=dict)
     private: dict[str, object] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
