@@ -105,7 +105,7 @@ def _case(
     members = {k: member_of(r, library.failure_modes[k[1]].causes_in_common) for k, r in risks.by_key.items()}
     groups = sorted({g for m in members.values() for g in m.groups})
     worth = shared_worth(settings_of(library).evidence, [v.id for v in trip.vehicles], groups)
-    shared = shared_nodes(worth) if before is None else before.shared
+    shared = shared_nodes(worth)
     covered = {k for d in classes for k in d.members}
     bare = {k: _lost(members[k], values[k], shared) for k in values if k not in covered}
     return Case(
