@@ -188,7 +188,8 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
     surfaces = list(dict.fromkeys(leg["surface"] for leg in drawn["legs"]))
     step = max(1, sum(len(leg["points"]) for leg in drawn["legs"]) // 600)
     legs = [_drawn_leg(leg, place, surfaces, step) for leg in drawn["legs"] if len(leg["points"]) > 1]
-    stops = [{"name": s["name"], **place.label(s["x"], s["y"])} for s in drawn["stops"] if s["x"] is not None]
+    shown = [s for s in drawn["stops"] if s["x"] is not None]
+    stops = [{"name": s["name"], **place.label(s["x"], s["y"], below=n % 2 == 1)} for n, s in enumerate(shown)]
     points = [{"name": h["name"], **place.label(h["x"], h["y"])} for h in drawn["help"] if h["x"] is not None]
     bottom = place.low + 34
     legend = [
@@ -222,10 +223,16 @@ class _Placer:
     def __call__(self, x: float, y: float) -> tuple[float, float]:
         return charts.r1(20 + x * self.scale), charts.r1(30 + (self.height_km - y) * self.scale)
 
-    def label(self, x: float, y: float) -> dict[str, Any]:
+    def label(self, x: float, y: float, below: bool = False) -> dict[str, Any]:
         left, top = self(x, y)
         late = left > 170
-        return {"x": left, "y": top, "tx": left - 8 if late else left + 8, "anchor": "end" if late else "start"}
+        return {
+            "x": left,
+            "y": top,
+            "tx": left - 8 if late else left + 8,
+            "ty": top + 17 if below else top - 6,
+            "anchor": "end" if late else "start",
+        }
 
 
 def _pattern(number: int) -> dict[str, Any]:
