@@ -107,6 +107,7 @@ def _packed(case: Case, options: KitOptions) -> Packed:
             raise CannotBeSolved("No kit meets the limits together.")
         bound = best.bound if bound is None else min(bound, best.bound)
         found = lightened(search, best) if options.quick else settled(search, best)
+        found = _without_idle(case, problem, search, found)
         lots = lots_of(case, search.packs(found))
         placed = place(stowage, lots)
         if placed is None and len(program.cuts) < MOST_CUTS:
@@ -116,6 +117,16 @@ def _packed(case: Case, options: KitOptions) -> Packed:
             found, lots, placed = thinned(case, stowage, search, lots, None)
         solution = solution_of(search, found)
         return Packed(problem, search, found, solution, tuple(lots), tuple(placed), stowage, bound, len(program.cuts))
+
+
+def _without_idle(case: Case, problem: Problem, search: Search, found: Found) -> Found:
+    """The same answer without packs that no planned repair takes and that need not be carried."""
+    busy = set(Account(case, problem, found, search).hangs_on())
+    values = found.values.copy()
+    for item, least in enumerate(problem.program.least.tolist()):
+        if item not in busy:
+            values[item] = least
+    return replace(found, values=values)
 
 
 @dataclass(frozen=True)

@@ -134,17 +134,22 @@ class Account:
             for way in demand.chains[n]:
                 name = demand.worths[0].ways[way].procedure
                 for item in (*demand.needs[way].tools, *demand.needs[way].stock):
-                    for vehicle, mode in demand.members:
-                        found.setdefault(item, {})[(vehicle, mode, name)] = None
+                    for carried in self._carried_for(item):
+                        found.setdefault(carried, {}).update(dict.fromkeys((v, m, name) for v, m in demand.members))
         return {item: tuple(sorted(rows)) for item, rows in found.items()}
 
     def hangs_on(self) -> dict[int, float]:
         """Item -> hours saved by the planned repairs that need it [h]."""
         found: dict[int, float] = {}
         for column in self.chosen:
-            for item in self.needs[column]:
+            for item in {c for needed in self.needs[column] for c in self._carried_for(needed)}:
                 found[item] = found.get(item, 0.0) + self.hours(column)
         return found
+
+    def _carried_for(self, item: int) -> list[int]:
+        """The item itself and what is carried to stand in for it."""
+        both = (item, *self.case.catalogue.stand_ins.get(item, ()))
+        return [i for i in both if self.packs[i] > 0]
 
     def left_out(self, number: int) -> tuple[LeftOut, ...]:
         """The items not carried that would save most if they came along besides, limits apart."""
