@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fieldkit.inspection.defects import unsafe_defect
+from fieldkit.inspection.dry_runs import asked
 from fieldkit.inspection.result import Belief
 from fieldkit.inspection.settings import FormKind, Rules, rules_of
 from fieldkit.likelihood.hazard import has_part, life_of, position_names
@@ -104,7 +105,7 @@ def inspection_form(
         stations,
         sum(line.minutes for s in stations for line in s.lines),
         tuple(points[k].title for k in points if k not in set(kept)),
-        tuple(rules.dry_runs.items()) if kind == "departure" else (),
+        tuple(asked(rules, features).items()) if kind == "departure" else (),
         tuple(rules.figures.items()),
     )
 

@@ -8,6 +8,7 @@ from typing import Protocol
 
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.defects import Case, conflicts, defects, limits_of, unmatched, unseen
+from fieldkit.inspection.dry_runs import dry_run_words, dry_runs, not_tried
 from fieldkit.inspection.papers import (
     after_shakedown,
     expiry,
@@ -109,7 +110,7 @@ def _vehicle(
         after,
         tuple(reasons),
         tuple(dict.fromkeys([*_load_limits(case.rules, loads), *limits_of(case, reasons)])),
-        f"{loads.weighed or 'not weighed'}; {looked_words(case)}",
+        "; ".join(filter(None, (loads.weighed or "not weighed", looked_words(case), _tried_words(case)))),
         first_words(reasons),
     )
 
@@ -127,7 +128,12 @@ def _as_found(case: Case, loads: VehicleLoads, exposure: Exposure, first_vehicle
         *figures(case),
         *odd_spare(case),
         *supplies(case, exposure),
+        *not_tried(dry_runs(case.trip, case.vehicle, case.rules)),
     ]
+
+
+def _tried_words(case: Case) -> str:
+    return dry_run_words(dry_runs(case.trip, case.vehicle, case.rules))
 
 
 def _jointly(case: Case, found: Sequence[Reason]) -> list[Reason]:

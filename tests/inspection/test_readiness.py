@@ -22,10 +22,13 @@ from small_case import (
 
 from fieldkit.exposure.result import FuelLine, Supplies
 from fieldkit.inspection import beliefs, readiness
+from fieldkit.inspection.dry_runs import dry_runs
 from fieldkit.inspection.result import Readiness
+from fieldkit.inspection.settings import rules_of
 from fieldkit.likelihood import hazards, risks
 from fieldkit.loads.result import Margin
 from fieldkit.specs.library import Item
+from fieldkit.specs.marked import Tick
 from fieldkit.specs.trip import Stock
 
 FIGURES = {"wheel_nuts": "as the manual says", "jacking_points": "axle tubes"}
@@ -37,6 +40,10 @@ LIMITS = {
     "workshop_hours": "10 h",
     "workshop_money": 500,
 }
+TRIED = tuple(
+    Tick(list="form-departure-wagon", item=f"dry-run-{key}", at="2027-05-25T09:00:00Z")
+    for key in ("wheel-change", "locking-nut-key", "compressor-run", "beacon-tested")
+)
 UNSAFE = {"severity": "unsafe", "unsafe_kind": "do-not-move", "readiness": "unsafe-defect"}
 
 
@@ -54,7 +61,9 @@ def judged(
     """The wagon's readiness; everything but what is said is in order."""
     limits = spec.pop("limits", LIMITS)
     lib = lib or library(modes or {"belt": mode(**UNSAFE, workshop=[BELT])})
+    ticks = spec.pop("ticks", TRIED)
     case = trip(lib, [vehicle(parts=parts, **{"figures": FIGURES, **spec})], findings, inventory, limits=limits)
+    case = replace(case, ticks=ticks)
     hazard = hazards(case, exposure(), loads())
     belief = beliefs(case, hazard)
     risk = risks(case, hazard, belief.degraded)
@@ -74,7 +83,8 @@ def test_fit_needs_a_look_a_name_a_date_and_a_weighing() -> None:
     assert (found.as_found, found.after_work) == ("fit", "fit")
     assert found.reasons == ()
     assert (
-        found.evidence == "weighed 2027-03-30, laden; 1 points looked at 2027-04-01 by A. Nyone; 1 of 1 safety points"
+        found.evidence == "weighed 2027-03-30, laden; 1 points looked at 2027-04-01 by A. Nyone; 1 of 1 safety points; "
+        "4 of 4 dry runs at home done, the last 2027-05-25"
     )
     assert found.first == "Fit to leave."
 
@@ -305,3 +315,37 @@ def test_a_build_without_the_part_gives_no_reason() -> None:
     found = judged({"belt": mode(**UNSAFE, needs=["seat-belts"]), "arm": mode()}, [("wagon", "arm", "", "sound")])
     assert found.as_found == "fit"
     assert archetype().features == ("separate-chassis",)
+
+
+# ------------------------------------------------------------------------------------------ dry runs at home
+def test_a_dry_run_that_is_not_ticked_is_advice_and_no_more() -> None:
+    found = judged(findings=SOUND, ticks=TRIED[:3])
+    assert (found.as_found, found.after_work) == ("fit", "fit")
+    assert texts(found) == [
+        "Not yet tried at home: Beacon and messenger tested, registered, and their batteries in date"
+    ]
+    assert found.evidence.endswith("; 3 of 4 dry runs at home done, the last 2027-05-25")
+
+
+def test_nothing_is_asked_of_parts_that_the_vehicle_lacks() -> None:
+    """The plain wagon of the tests has no belts, filter, locks or discs: four dry runs are left."""
+    found = judged(findings=SOUND, ticks=())
+    assert "no dry run at home ticked" in found.evidence
+    assert "and 1 more" in found.reasons[0].text
+    more = judged(findings=SOUND, ticks=TRIED, features=["drive-belts"])
+    assert texts(more) == ["Not yet tried at home: The spare belt fitted once; the known-good old one carried"]
+
+
+def test_ticks_of_the_shared_checklist_count_for_one_vehicle_alone() -> None:
+    """Line 1-1 of the shipped checklist proves the wheel change; in a convoy nobody knows on which vehicle."""
+    lib = library({"belt": mode(**UNSAFE, workshop=[BELT])})
+    lib.settings["checklist-dry-run-at-home"] = {
+        "part": [{"item": [{"object": "Wheel", "state": "changed", "station": 0, "dry_run": "wheel-change"}]}]
+    }
+    shared = Tick(list="lists/dry-run-at-home", item="1-1", at="2027-05-25T09:00:00Z")
+    alone = judged(lib=lib, findings=SOUND, ticks=(shared, *TRIED[1:]))
+    assert alone.reasons == ()
+    two = replace(trip(lib, [vehicle(), vehicle("van")]), ticks=(shared, *TRIED[1:]))
+    runs = dry_runs(two, two.vehicles[0], rules_of(lib))
+    assert list(runs.missing) == ["wheel-change"]
+    assert runs.unnamed == 1
