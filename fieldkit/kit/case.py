@@ -13,7 +13,7 @@ from fieldkit.inspection.work import after_work
 from fieldkit.kit.budget import Budget, budget
 from fieldkit.kit.catalogue import Catalogue, catalogue
 from fieldkit.kit.counts import Member, Shared, count_class, member_of, shared_nodes, shared_worth
-from fieldkit.kit.demand import MOST_COUNTS, Demand, demands
+from fieldkit.kit.demand import MOST_COUNTS, Demand, demands, lost_without
 from fieldkit.kit.must_carry import must_carry
 from fieldkit.kit.problem import Problem, make_problem
 from fieldkit.kit.result import Worth
@@ -52,6 +52,12 @@ class Case:
     changed: Mapping[Key, Risk]
     gone: tuple[Key, ...] = ()
 
+    def lost(self) -> float:
+        """Hours expected to be lost with no repair at all [h]."""
+        pooled = (count_class([self.members[k] for k in d.members], self.shared, MOST_COUNTS) for d in self.demands)
+        covered = sum(lost_without(d, c) for d, c in zip(self.demands, pooled, strict=True))
+        return covered + sum(self.uncovered.values())
+
     def problem(self) -> Problem:
         """The plain program."""
         return make_problem(
@@ -84,7 +90,7 @@ def case_after(case: Case, works: Iterable[WorkOption]) -> Case:
     kept = {k: after.by_key.get(k, r) for k, r in case.risks.by_key.items() if k not in gone}
     edges = tuple(e for e in case.risks.damage_edges if e[0] not in vehicles) + after.damage_edges
     changed = {k: r for k, r in after.by_key.items() if not np.array_equal(r.weights, before[k].weights)}
-    return _case(case.trip, case.exposure, Risks(case.risks.legs, kept, edges), case.loads, changed, gone, case.worths)
+    return _case(case.trip, case.exposure, Risks(case.risks.legs, kept, edges), case.loads, changed, gone, case)
 
 
 def _case(
@@ -94,18 +100,18 @@ def _case(
     loads: Loads,
     changed: Mapping[Key, Risk],
     gone: tuple[Key, ...],
-    known: Mapping[Key, Worth] | None = None,
+    before: Case | None = None,
 ) -> Case:
-    """``known``: values of an earlier case of the same trip; work changes chances, never what a failure costs."""
+    """``before``: an earlier case of the same trip; work changes chances, never what a failure costs."""
     settings, library = kit_settings(trip.library), trip.library
-    values = {k: known[k] for k in risks.by_key} if known else worths(trip, exposure, risks, loads)
+    values = {k: before.worths[k] for k in risks.by_key} if before else worths(trip, exposure, risks, loads)
     used = {i for worth in values.values() for way in worth.ways for i in (*way.tools, *way.stock)}
     found = catalogue(trip, used, must_carry(trip, exposure), gear_refused(trip, loads), settings)
     classes = tuple(demands(trip, values, found, settings.hours.second_try_h))
     members = {k: member_of(r, library.failure_modes[k[1]].causes_in_common) for k, r in risks.by_key.items()}
     groups = sorted({g for m in members.values() for g in m.groups})
     worth = shared_worth(settings_of(library).evidence, [v.id for v in trip.vehicles], groups)
-    shared = shared_nodes(worth)
+    shared = shared_nodes(worth) if before is None else before.shared
     covered = {k for d in classes for k in d.members}
     bare = {k: _lost(members[k], values[k], shared) for k in values if k not in covered}
     return Case(

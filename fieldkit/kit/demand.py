@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -82,7 +82,7 @@ def demands(trip: Trip, worths: Mapping[Key, Worth], catalogue: Catalogue, secon
         ways = tuple(w for w in worth.ways if not catalogue.refused.keys() & {*w.tools, *w.stock})
         if not ways:
             continue
-        worth = Worth(*key, worth.own, worth.loss, worth.free, ways, worth.refused)
+        worth = replace(worth, ways=ways)
         needs = tuple(_needs(catalogue, key[0], w.tools, w.stock) for w in ways)
         mode = trip.library.failure_modes[key[1]]
         alike = (

@@ -11,7 +11,7 @@ import numpy as np
 from fieldkit.kit.case import Case
 from fieldkit.kit.demand import lost_without
 from fieldkit.kit.problem import Origin, Problem
-from fieldkit.kit.result import Cover, KitItem, LeftOut, Planned
+from fieldkit.kit.result import Cover, KitItem, Planned
 from fieldkit.kit.search import Found, Search
 from fieldkit.kit.solve import solution_of
 
@@ -134,43 +134,9 @@ class Account:
             for way in demand.chains[n]:
                 name = demand.worths[0].ways[way].procedure
                 for item in (*demand.needs[way].tools, *demand.needs[way].stock):
-                    for carried in self._carried_for(item):
-                        found.setdefault(carried, {}).update(dict.fromkeys((v, m, name) for v, m in demand.members))
+                    for vehicle, mode in demand.members:
+                        found.setdefault(item, {})[(vehicle, mode, name)] = None
         return {item: tuple(sorted(rows)) for item, rows in found.items()}
-
-    def hangs_on(self) -> dict[int, float]:
-        """Item -> hours saved by the planned repairs that need it [h]."""
-        found: dict[int, float] = {}
-        for column in self.chosen:
-            for item in {c for needed in self.needs[column] for c in self._carried_for(needed)}:
-                found[item] = found.get(item, 0.0) + self.hours(column)
-        return found
-
-    def _carried_for(self, item: int) -> list[int]:
-        """The item itself and what is carried to stand in for it."""
-        both = (item, *self.case.catalogue.stand_ins.get(item, ()))
-        return [i for i in both if self.packs[i] > 0]
-
-    def left_out(self, number: int) -> tuple[LeftOut, ...]:
-        """The items not carried that would save most if they came along besides, limits apart."""
-        there = set(np.flatnonzero(self.packs).tolist())
-        best: dict[int, float] = {}
-        slots = self.problem.program.slot
-        now = {int(slots[c]): self.hours(c) for c in self.chosen}
-        gains: dict[int, dict[int, float]] = {}
-        for column in range(len(slots)):
-            lacking = self.needs[column] - there
-            more = self.hours(column) - now.get(int(slots[column]), 0.0)
-            if len(lacking) == 1 and more > 0:
-                mine = gains.setdefault(lacking.pop(), {})
-                mine[int(slots[column])] = max(more, mine.get(int(slots[column]), 0.0))
-        best = {item: sum(by_slot.values()) for item, by_slot in gains.items()}
-        order = sorted(best, key=lambda i: (-best[i], self.case.catalogue.entries[i].name))
-        found: dict[str, LeftOut] = {}
-        for i in order:
-            item = self.case.catalogue.item(i)
-            found.setdefault(item.id, LeftOut(item.id, item.mass_kg, best[i]))
-        return tuple(found.values())[:number]
 
 
 # ----------------------------------------------------------------------------- what if one is missing

@@ -44,7 +44,7 @@ class Matrix:
     rows : csr, shape (rows, columns); the first rows are the program's resources, in order
     lower, upper, objective, whole : arrays, shape (columns,)
     part_owned : items that the block of owned packs is about
-    lent : (stand-in, item) pairs that the block of lent stock is about
+    lent : (pool, stand-in, item) that the block of lent stock is about
     bundles : (item, pieces) sets that the block of bundles is about
     """
 
@@ -57,7 +57,7 @@ class Matrix:
     objective: Floats
     whole: NDArray[np.bool_]
     part_owned: tuple[int, ...] = ()
-    lent: tuple[tuple[int, int], ...] = ()
+    lent: tuple[tuple[int, int, int], ...] = ()
     bundles: tuple[tuple[tuple[int, int], ...], ...] = ()
 
 
@@ -104,9 +104,8 @@ def build_matrix(program: Program, reduced: Reduced) -> Matrix:
     rows = _Rows()
     _limit_rows(rows, program, blocks, owned)
     _owned_rows(rows, blocks, owned)
-    used = _stock_table(reduced, blocks)
     _presence_rows(rows, program, blocks, presence, bundles)
-    _stock_rows(rows, program, blocks, used, lent)
+    _stock_rows(rows, program, blocks, reduced, lent)
     _slot_rows(rows, reduced, blocks)
     _state_rows(rows, program, blocks)
     _cut_rows(rows, program, blocks)
@@ -139,10 +138,15 @@ def _part_owned(program: Program) -> list[int]:
     return np.flatnonzero(costs & (program.owned > 0) & (program.owned < program.most)).tolist()
 
 
-def _lendings(program: Program, reduced: Reduced) -> list[tuple[int, int]]:
-    """(stand-in, item) pairs where stock of one may be used as the other."""
-    used = {i for _, stock in reduced.needs for i, _ in stock}
-    return [(other, item) for item in sorted(used) for other in program.stand_ins[item] if program.pack[other] > 0]
+def _lendings(program: Program, reduced: Reduced) -> list[tuple[int, int, int]]:
+    """(pool, stand-in, item) where stock of one may be used as the other."""
+    used = {(reduced.slot_pool[reduced.slot[j]], i) for j, (_, stock) in enumerate(reduced.needs) for i, _ in stock}
+    return [
+        (pool, other, item)
+        for pool, item in sorted(used)
+        for other in program.stand_ins[item]
+        if program.pack[other] > 0
+    ]
 
 
 def _limit_rows(rows: _Rows, program: Program, blocks: Blocks, owned: list[int]) -> None:
@@ -171,20 +175,6 @@ def _owned_rows(rows: _Rows, blocks: Blocks, owned: list[int]) -> None:
         ones = np.ones(len(owned), np.int64)
         index = np.concatenate([at, at]), np.concatenate([at + blocks.owned, np.array(owned)])
         rows.add(*index, np.concatenate([ones, -ones]), np.zeros(len(owned)))
-
-
-@dataclass(frozen=True)
-class _Used:
-    """Sparse stock that the repairs use up: solver column, item, units."""
-
-    column: Ints
-    item: Ints
-    units: Ints
-
-
-def _stock_table(reduced: Reduced, blocks: Blocks) -> _Used:
-    found = [(j + blocks.repairs, i, n) for j, (_, stock) in enumerate(reduced.needs) for i, n in stock]
-    return _Used(*np.array(found, np.int64).reshape(-1, 3).T)
 
 
 @dataclass(frozen=True)
@@ -252,28 +242,27 @@ def _suppliers(program: Program, item: int) -> tuple[int, ...]:
     return (item, *program.stand_ins[item])
 
 
-def _stock_rows(rows: _Rows, program: Program, blocks: Blocks, used: _Used, lent: list[tuple[int, int]]) -> None:
-    """Units used + units lent away <= units carried + units borrowed; what is lent away is carried, not borrowed."""
-    column, item, amount = used.column, used.item, used.units
-    items = np.unique(np.concatenate([item, np.array([i for pair in lent for i in pair], np.int64)]))
-    if not len(items):
-        return
-    at = {i: r for r, i in enumerate(items.tolist())}
-    row = np.searchsorted(items, item)
-    own = np.arange(len(items))
-    parts = [(row, column, amount), (own, items + blocks.packs, -program.pack[items])]
-    if lent:
-        flow = np.arange(len(lent)) + blocks.lent
-        one = np.ones(len(lent), np.int64)
-        parts.append((np.array([at[other] for other, _ in lent]), flow, one))
-        parts.append((np.array([at[i] for _, i in lent]), flow, -one))
-    rows.add(*_joined(parts), np.zeros(len(items)))
-    borrowers = {i for _, i in lent}
-    for other in sorted({o for o, _ in lent} & borrowers):
-        away = [blocks.lent + n for n, (o, _) in enumerate(lent) if o == other]
-        index = np.array([*away, blocks.packs + other])
-        value = np.array([*[1] * len(away), -int(program.pack[other])])
-        rows.add(np.zeros(len(index), np.int64), index, value, np.zeros(1))
+def _stock_rows(
+    rows: _Rows, program: Program, blocks: Blocks, reduced: Reduced, lent: list[tuple[int, int, int]]
+) -> None:
+    """In every pool: units used + lent away <= units carried + borrowed; what is lent away is carried, not borrowed."""
+    at: dict[tuple[int, int], int] = {}
+    entries: list[tuple[int, int, int]] = []
+    for j, (_, stock) in enumerate(reduced.needs):
+        pool = reduced.slot_pool[reduced.slot[j]]
+        entries += [(at.setdefault((pool, i), len(at)), blocks.repairs + j, n) for i, n in stock]
+    for n, (pool, other, item) in enumerate(lent):
+        entries.append((at.setdefault((pool, other), len(at)), blocks.lent + n, 1))
+        entries.append((at.setdefault((pool, item), len(at)), blocks.lent + n, -1))
+    entries += [(row, blocks.packs + item, -int(program.pack[item])) for (_, item), row in at.items()]
+    count = len(at)
+    for pool, other in sorted({(p, o) for p, o, _ in lent} & {(p, i) for p, _, i in lent}):
+        entries += [(count, blocks.lent + n, 1) for n, (p, o, _) in enumerate(lent) if (p, o) == (pool, other)]
+        entries.append((count, blocks.packs + other, -int(program.pack[other])))
+        count += 1
+    if entries:
+        table = np.array(entries, np.int64)
+        rows.add(table[:, 0], table[:, 1], table[:, 2], np.zeros(count))
 
 
 def _slot_rows(rows: _Rows, reduced: Reduced, blocks: Blocks) -> None:

@@ -7,13 +7,32 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class KitOptions:
-    """``quick``: a 10 kg curve, and a kit that is proven within a stated share only. ``curve_step_kg`` [kg]; ``seed`` of redraws."""
+    """How much to work out.
+
+    Attributes
+    ----------
+    quick : bool
+        A 10 kg curve, no redraws, no failure patterns; the kit with its bound, not searched to the end.
+    redraws : int
+        Of the estimates, for how firm each item is; 0 or more.
+    curve_step_kg : float
+        Step of the curve [kg], above 0.
+    prove_curve : bool
+        Whether every point of the curve is searched until it is proven, however long that takes.
+    pattern_threshold : float or None
+        Trial runs that differ from the program by more than this share call for failure patterns; None: the library's figure.
+    seed : int
+        Of redraws and patterns.
+    """
 
     quick: bool = False
-    curve_step_kg: float = 5.0
+    redraws: int = 30
+    curve_step_kg: float = 1.0
+    prove_curve: bool = False
+    pattern_threshold: float | None = None
     seed: int = 0
 
     @property
     def step_kg(self) -> float:
         """Step of the curve [kg]."""
-        return 10.0 if self.quick else self.curve_step_kg
+        return max(10.0, self.curve_step_kg) if self.quick else self.curve_step_kg

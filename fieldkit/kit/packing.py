@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fieldkit.errors import CannotBeSolved, several
@@ -11,10 +10,12 @@ from fieldkit.kit.placing import Lot, Placed, Stowage, place, unplaceable
 from fieldkit.kit.problem import Problem
 from fieldkit.kit.program import Ints, Solution
 from fieldkit.kit.search import Found, Search
-from fieldkit.kit.solve import check_limits, settled, solution_of
+from fieldkit.kit.solve import check_limits, lightened, settled, solution_of
 
 #: Cuts after which the search for a kit that can be placed stops, its gap shown.
 MOST_CUTS = 12
+#: Relaxations for a quick kit.
+QUICK_SOLVES = 40
 
 
 @dataclass(frozen=True)
@@ -35,8 +36,8 @@ class Packed:
     cuts: int
 
 
-def best_packed(case: Case, problem: Problem, apart: Mapping[str, frozenset[str]] | None = None) -> Packed:
-    """The proven best kit that can be placed.
+def best_packed(case: Case, problem: Problem, quick: bool = False) -> Packed:
+    """The best kit that can be placed, proven; with ``quick`` a good one with its bound.
 
     1. the pooled program bounds every placing of it;
     2. its best kit, ties settled, is placed;
@@ -49,24 +50,41 @@ def best_packed(case: Case, problem: Problem, apart: Mapping[str, frozenset[str]
     """
     stowage = Stowage(case.trip, case.loads, case.catalogue, case.settings)
     must_be_placeable(case, stowage)
-    program = problem.program
+    program, bound = problem.program, None
     check_limits(program)
     while True:
         search = Search(program)
-        best = search.best()
-        if best is None:
+        best = search.near(solves=QUICK_SOLVES) if quick else search.exact()
+        if best is None or best.objective < 0:
             raise CannotBeSolved("No kit meets the limits together.")
-        found = settled(search, best)
+        bound = best.bound if bound is None else min(bound, best.bound)
+        found = lightened(search, best) if quick else settled(search, best)
         lots = lots_of(case, search.packs(found))
-        placed = place(stowage, lots, apart)
+        placed = place(stowage, lots)
         if placed is None and len(program.cuts) < MOST_CUTS:
             program = replace(program, cuts=(*program.cuts, cut_of(stowage, lots)))
             continue
         if placed is None:
-            found, lots, placed = thinned(case, stowage, search, lots, apart)
+            found, lots, placed = thinned(case, stowage, search, lots)
         solution = solution_of(search, found)
         cuts = len(program.cuts)
-        return Packed(problem, search, found, solution, tuple(lots), tuple(placed), stowage, best.bound, cuts)
+        return Packed(problem, search, found, solution, tuple(lots), tuple(placed), stowage, bound, cuts)
+
+
+def pack(case: Case, packed: Packed, packs: Ints) -> Packed | None:
+    """The same with other packs, placed; None where they cannot be."""
+    lots = lots_of(case, packs)
+    placed = place(packed.stowage, lots)
+    if placed is None:
+        return None
+    lower, upper = packed.search.matrix.lower.copy(), packed.search.matrix.upper.copy()
+    lower[: len(packs)] = upper[: len(packs)] = packs
+    found = packed.search.exact(lower=lower, upper=upper)
+    if found is None or found.objective < 0:
+        return None
+    return replace(
+        packed, found=found, solution=solution_of(packed.search, found), lots=tuple(lots), placed=tuple(placed)
+    )
 
 
 def lots_of(case: Case, packs: Ints) -> list[Lot]:
@@ -110,18 +128,18 @@ def cut_of(stowage: Stowage, lots: list[Lot]) -> tuple[tuple[int, int], ...]:
     return tuple((lots[i].entry, lots[i].packs + must.get(lots[i].entry, 0)) for i in unplaceable(stowage, lots))
 
 
-def thinned(
-    case: Case, stowage: Stowage, search: Search, lots: list[Lot], apart: Mapping[str, frozenset[str]] | None
-) -> tuple[Found, list[Lot], list[Placed]]:
+def thinned(case: Case, stowage: Stowage, search: Search, lots: list[Lot]) -> tuple[Found, list[Lot], list[Placed]]:
     """The last kit without packs of the sets that cannot be placed, one by one, until the rest can."""
     packs = case.budget.needed.copy()
     for lot in lots:
         packs[lot.entry] += 0 if lot.must else lot.packs
     while True:
         packs[lots[unplaceable(stowage, lots)[0]].entry] -= 1
-        found = search.best(search.held(most=packs))
+        upper = search.matrix.upper.copy()
+        upper[: len(packs)] = packs
+        found = search.exact(upper=upper)
         assert found is not None  # fewer packs than a possible kit are a possible kit
         lots = lots_of(case, search.packs(found))
-        placed = place(stowage, lots, apart)
+        placed = place(stowage, lots)
         if placed is not None:
             return found, lots, placed

@@ -81,6 +81,7 @@ def kit_program(
     works: Sequence[Work] = (),
     states: Sequence[State] = (),
     slot_state: Mapping[int, int] | None = None,
+    slot_pool: Mapping[int, int] | None = None,
     required: Sequence[Sequence[int]] = (),
     extra: Sequence[tuple[str, int]] = (),
 ) -> Program:
@@ -106,6 +107,7 @@ def kit_program(
         works=works,
         states=states,
         slot_state=slot_state,
+        slot_pool=slot_pool,
         required=required,
     )
 

@@ -82,6 +82,8 @@ class Program:
     benefit, slot : (columns,)
     tools, stock : sparse needs of the columns
     slot_state : (slots,) index of the state a slot belongs to, -1 for none
+    slot_pool : (slots,) slots of one pool draw on the same stock; each pool has all that is carried for itself (failures that
+        never come on the same trip). All 0: one trip
     stand_ins : per item the items that may stand in for it
     required : sets of works of which at least one is done
     cuts : sets of (item, packs) that cannot all be carried together
@@ -101,6 +103,7 @@ class Program:
     tools: Entries
     stock: Entries
     slot_state: Ints
+    slot_pool: Ints
     stand_ins: tuple[tuple[int, ...], ...] = ()
     works: tuple[Work, ...] = ()
     states: tuple[State, ...] = ()
@@ -163,6 +166,7 @@ def make_program(
     works: Sequence[Work] = (),
     states: Sequence[State] = (),
     slot_state: Mapping[int, int] | None = None,
+    slot_pool: Mapping[int, int] | None = None,
     required: Sequence[Sequence[int]] = (),
 ) -> Program:
     """A program from plain lists.
@@ -199,6 +203,10 @@ def make_program(
     for slot, state in (slot_state or {}).items():
         if slot < slots:
             state_of[slot] = state
+    pool_of = np.zeros(slots, np.int64)
+    for slot, pool in (slot_pool or {}).items():
+        if slot < slots:
+            pool_of[slot] = pool
     tools = _entries([(j, i, n) for j, c in enumerate(kept) for i, n in c.tools.items()])
     stock = _entries([(j, i, n) for j, c in enumerate(kept) for i, n in c.stock.items() if n > 0])
     size = len(items)
@@ -206,7 +214,7 @@ def make_program(
     slot_array = np.array([c.slot for c in kept], np.int64)
     alike = stand_ins or {}
     stands = tuple(tuple(alike.get(i, ())) for i in range(size))
-    useful = _useful(size, packs, tools, stock, slot_array, stands)
+    useful = _useful(size, packs, tools, stock, slot_array, pool_of, stands)
     least_packs = _whole(least, size, 0)
     highest = useful if most is None else np.minimum(np.asarray(most, np.int64), useful)
     return Program(
@@ -224,6 +232,7 @@ def make_program(
         tools=tools,
         stock=stock,
         slot_state=state_of,
+        slot_pool=pool_of,
         stand_ins=stands,
         works=tuple(works),
         states=tuple(states),
@@ -240,13 +249,13 @@ def _whole(values: Sequence[int] | Ints | None, size: int, otherwise: int) -> In
     return np.full(size, otherwise, np.int64) if values is None else np.asarray(values, np.int64)
 
 
-def _useful(size: int, pack: Ints, tools: Entries, stock: Entries, slot: Ints, stands: Sequence[Sequence[int]]) -> Ints:
-    """Most packs that all failures together could need, stand-ins included."""
+def _useful(
+    size: int, pack: Ints, tools: Entries, stock: Entries, slot: Ints, pool: Ints, stands: Sequence[Sequence[int]]
+) -> Ints:
+    """Most packs that all failures of one pool together could need, stand-ins included."""
     pieces = np.zeros(size, np.int64)
     np.maximum.at(pieces, tools.item, tools.amount)
-    units = np.zeros(size, np.int64)
-    for item, amount in _most_per_slot(stock, slot):
-        units[item] += amount
+    units = most_units(size, stock, slot, pool)
     own = pieces + np.where(pack > 0, -(-units // np.maximum(pack, 1)), 0)
     total = own.copy()
     for item, others in enumerate(stands):
@@ -256,9 +265,17 @@ def _useful(size: int, pack: Ints, tools: Entries, stock: Entries, slot: Ints, s
     return total
 
 
-def _most_per_slot(stock: Entries, slot: Ints) -> Iterable[tuple[int, int]]:
+def most_units(size: int, stock: Entries, slot: Ints, pool: Ints) -> Ints:
+    """Most units of each item that one pool's slots together could use (items,) [0.001 pack]."""
     best: dict[tuple[int, int], int] = {}
     for column, item, amount in zip(stock.column.tolist(), stock.item.tolist(), stock.amount.tolist(), strict=True):
         key = (int(slot[column]), item)
         best[key] = max(best.get(key, 0), amount)
-    return [(item, amount) for (_, item), amount in sorted(best.items())]
+    by_pool: dict[tuple[int, int], int] = {}
+    for (at, item), amount in best.items():
+        key = (int(pool[at]), item)
+        by_pool[key] = by_pool.get(key, 0) + amount
+    units = np.zeros(size, np.int64)
+    for (_, item), amount in by_pool.items():
+        units[item] = max(int(units[item]), amount)
+    return units

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldkit.kit.program import Program
+from fieldkit.kit.program import Program, most_units
 
 #: A column's needs: tools as ((item, pieces), ...) and stock as ((item, units), ...), both sorted.
 Needs = tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]
@@ -24,7 +24,7 @@ class Reduced:
     """Columns left after reduction.
 
     ``benefit``, ``slot``, ``needs`` by column; ``origin``: per column the program's columns that it stands for;
-    ``slot_state`` by slot.
+    ``slot_state``, ``slot_pool`` by slot.
     """
 
     benefit: list[int]
@@ -32,6 +32,7 @@ class Reduced:
     needs: list[Needs]
     origin: list[tuple[int, ...]]
     slot_state: list[int]
+    slot_pool: list[int]
 
 
 def reduce(program: Program) -> Reduced:
@@ -94,18 +95,11 @@ def _rows(entries: object) -> Iterable[tuple[int, int, int]]:
 def _endless(program: Program) -> set[int]:
     """Items of which one pack covers all that could ever be used, by itself or standing in for others."""
     stands = {i for others in program.stand_ins for i in others}
-    most = dict.fromkeys(np.unique(program.stock.item).tolist(), 0)
-    per_slot: dict[tuple[int, int], int] = {}
-    slots = program.slot.tolist()
-    for column, item, units in _rows(program.stock):
-        key = (slots[column], item)
-        if units > per_slot.get(key, 0):
-            most[item] += units - per_slot.get(key, 0)
-            per_slot[key] = units
+    most = most_units(len(program.items), program.stock, program.slot, program.slot_pool)
     return {
         item
-        for item, units in most.items()
-        if units <= program.pack[item] and item not in stands and not program.stand_ins[item]
+        for item in np.unique(program.stock.item).tolist()
+        if most[item] <= program.pack[item] and item not in stands and not program.stand_ins[item]
     }
 
 
@@ -134,9 +128,11 @@ def _merged(program: Program, kept: dict[int, list[int]], benefit: list[int], ne
         alike = not any(needs[j][1] for j in columns)
         key = (states[slot], tuple(needs[j] for j in columns)) if alike else slot
         groups.setdefault(key, []).append(columns)
-    result = Reduced([], [], [], [], [])
+    result = Reduced([], [], [], [], [], [])
     for slot, members in enumerate(groups.values()):
-        result.slot_state.append(states[int(program.slot[members[0][0]])])
+        first = int(program.slot[members[0][0]])
+        result.slot_state.append(states[first])
+        result.slot_pool.append(int(program.slot_pool[first]))
         for ranked in zip(*members, strict=True):
             result.benefit.append(sum(benefit[j] for j in ranked))
             result.slot.append(slot)

@@ -117,6 +117,7 @@ class Worth:
 
     ``own`` (legs,): hours lost to the state it leaves [h]; ``loss`` (legs,): the same, net of what can be done without a kit, which
     is the repair ``free`` (or nothing); ``ways``: field repairs that the people can do; ``refused``: (repair, why) of the others.
+    ``last`` (legs,): hours lost when every part that backs this one up is lost already; None where nothing backs it up.
     """
 
     vehicle: str
@@ -126,6 +127,7 @@ class Worth:
     free: str
     ways: tuple[Way, ...]
     refused: tuple[tuple[str, str], ...] = ()
+    last: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -153,6 +155,41 @@ class Swap:
 
 
 @dataclass(frozen=True)
+class AddStep:
+    """A step of building the kit up by adding alone.
+
+    ``mass_kg``: of the kit after it; ``hours``: saved by the step; ``behind``: hours by which the best kit of that weight found is better,
+    which is the price of never taking anything out.
+    """
+
+    mass_kg: float
+    enters: tuple[str, ...]
+    hours: float
+    behind: float
+
+
+@dataclass(frozen=True)
+class MoneyPoint:
+    """The plain program at one budget of money: hours lost with the best kit found, and the proven bound."""
+
+    money: float
+    hours_lost: float
+    bound: float
+
+
+@dataclass(frozen=True)
+class Tried:
+    """The plain program's kit in trial runs (``plain_hours``, its ``standard_error``, and how far ``apart`` from the program as a share),
+    and the kit of failure patterns on the same trips (None where it was not called for).
+    """
+
+    plain_hours: float
+    standard_error: float
+    apart: float
+    pattern_hours: float | None = None
+
+
+@dataclass(frozen=True)
 class Group:
     """Items that only work together: their hours do not add up from the single ones."""
 
@@ -168,8 +205,9 @@ class Kit:
     carried and no work before leaving; ``hours_with``: with the kit and the chosen work, by the plain program. ``limits``: name ->
     (used, limit). ``plan``: the repairs by demand class and count. ``worths``: what each failure costs and each repair leaves.
     ``after``: risks that the chosen work changes, ``gone``: weak points whose part it takes away. ``next_kg``, ``drop_kg``: what another
-    5 kg buys, and what to drop to save 5 kg; ``add_only``: the kit built up by adding alone, each step with what it costs
-    against the best kit of that weight. ``lightest``: item -> packs of the lightest kit within 1 % of the hours saved.
+    5 kg buys, and what to drop to save 5 kg; ``add_only``: the kit built up by adding alone. ``lightest``: item and packs of the lightest
+    kit of the curve within 1 % of the hours saved. ``work_gap``: share by which work and kit chosen together may be bettered. ``tried``: why
+    the program, or failure patterns, chose the kit.
     """
 
     items: tuple[KitItem, ...]
@@ -194,11 +232,13 @@ class Kit:
     gone: tuple[tuple[str, str], ...] = ()
     next_kg: Swap | None = None
     drop_kg: Swap | None = None
-    add_only: tuple[Swap, ...] = ()
-    money_curve: tuple[Swap, ...] = ()
+    add_only: tuple[AddStep, ...] = ()
+    money_curve: tuple[MoneyPoint, ...] = ()
     groups: tuple[Group, ...] = ()
     lightest: tuple[tuple[str, int], ...] = ()
     lightest_kg: float | None = None
+    work_gap: float = 0.0
+    tried: Tried | None = None
 
     def stock(self) -> dict[str, int]:
         """Packs carried by item, over all vehicles."""

@@ -79,8 +79,14 @@ class Search:
         first[: blocks.owned] = True
         first[blocks.flags : blocks.bundles] = True
         first[blocks.works : blocks.states] = True
-        fill = None if self.program.works else Filler(self.program, self.reduced, self.matrix).from_fraction
+        plain = not self.program.works and not self.program.slot_pool.any()
+        fill = self.filler.from_fraction if plain else None
         return Tree(self.matrix, len(self.program.limits), first, fill)
+
+    @cached_property
+    def filler(self) -> Filler:
+        """Quick whole-number answers, for programs without works."""
+        return Filler(self.program, self.reduced, self.matrix)
 
     # -------------------------------------------------------------------- answers
     def exact(
@@ -144,7 +150,12 @@ class Search:
 
     # ---------------------------------------------------------------- exact
     def best(
-        self, table: Matrix | None = None, limits: Ints | None = None, known: Floats | None = None, hunt: bool = True
+        self,
+        table: Matrix | None = None,
+        limits: Ints | None = None,
+        known: Floats | None = None,
+        hunt: bool = True,
+        share: float = 0.0,
     ) -> Found | None:
         """The best whole-number answer, or None when there is none.
 
@@ -159,11 +170,13 @@ class Search:
             An answer to start from.
         hunt : bool
             Whether the solver looks for good answers by itself beside branching.
+        share : float
+            Stop within this share of the bound; the bound is then above the answer.
         """
         table = self.matrix if table is None else table
         high = table.upper_rows if limits is None else np.concatenate([limits, table.upper_rows[len(limits) :]])
         solver = highspy.Highs()
-        for option, value in {**EXACT, **({} if hunt else NO_HUNT)}.items():
+        for option, value in {**EXACT, **({} if hunt else NO_HUNT), "mip_rel_gap": share}.items():
             solver.setOptionValue(option, value)
         load(solver, table, high, whole=True)
         if known is not None:

@@ -47,6 +47,7 @@ class Interchange(Spec):
 class WorkSettings(Spec):
     versions_at_most: Annotated[int, Field(ge=2, le=500)]
     ignore_h: Hours = Field(alias="ignore")
+    within: Share
 
 
 class PlaceCosts(Spec):

@@ -130,7 +130,7 @@ class _Case:
                 free = way.procedure
             loss = np.minimum(loss, done)
         kept = tuple(_capped(w, loss) for w in ways if w.tools or w.stock)
-        return Worth(self.vehicle.id, key, own, loss, free, kept, tuple(refused))
+        return Worth(self.vehicle.id, key, own, loss, free, kept, tuple(refused), self._last(key, mode))
 
     # ------------------------------------------------------------------ states
     def _own(self, key: str, mode: FailureMode) -> Floats:
@@ -143,6 +143,13 @@ class _Case:
             if mode.function in function.ways and not self._has_other_way(mode.function, function.ways):
                 return function.loss_of_all
         return severity_at(mode, leg.need)
+
+    def _last(self, key: str, mode: FailureMode) -> Floats | None:
+        """R once everything that backs this part up is lost too, by leg."""
+        for function in self.trip.library.functions.values():
+            if mode.function in function.ways and self._has_other_way(mode.function, function.ways):
+                return np.array([self._state(leg, function.loss_of_all, mode, key) for leg in self.legs])
+        return None
 
     def _has_other_way(self, own: str | None, ways: tuple[str, ...]) -> bool:
         modes = self.trip.library.failure_modes.values()

@@ -38,7 +38,6 @@ from fieldkit.kit.program import Column, Program, State, Work
 from fieldkit.kit.result import Worth
 from fieldkit.kit.search import Search
 from fieldkit.kit.settings import KitSettings
-from fieldkit.kit.solve import check_limits
 from fieldkit.likelihood.hazard import features_of
 from fieldkit.likelihood.result import Hazards, Risks
 from fieldkit.specs.trip import Trip
@@ -107,39 +106,30 @@ class _Shop:
         return float(expected_roughly(self.members[key]) @ loss) - left
 
 
-def choose_works(
-    trip: Trip,
-    risks: Risks,
-    worths: Mapping[Key, Worth],
-    members: Mapping[Key, Member],
-    shared: Shared,
-    demands: Sequence[Demand],
-    options: Sequence[WorkOption],
-    catalogue: Catalogue,
-    budget: Budget,
-    settings: KitSettings,
-) -> Chosen:
+def choose_works(case: Case, options: Sequence[WorkOption]) -> Chosen:
     """The works of the best plan of kit and work together.
 
     1. options that come in time, with what each changes beyond a stated size;
     2. those that must be done: every defect that nothing carried outweighs;
     3. the versions of each class, as states of the program;
-    4. the proven best works with the kit they go with.
+    4. the best works with the kit they go with, within a stated share of the bound.
+
+    Where that search finds nothing, the works are picked for what they save without a kit.
     """
-    shop = _Shop(trip, risks, worths, members, shared, options, settings)
+    shop = _Shop(case.trip, case.risks, case.worths, case.members, case.shared, options, case.settings)
     possible = shop.possible()
     effects = {w: _effects(shop, w) for w in possible}
     required = _required(shop, possible)
     wanted = {w for group in required for w in group}
-    useful = [w for w in possible if w in wanted or sum(effects[w].values()) > settings.work.ignore_h]
+    useful = [w for w in possible if w in wanted or sum(effects[w].values()) > case.settings.work.ignore_h]
     if not useful:
         return Chosen((), (), 0.0, ())
-    program, notes = _program(shop, demands, useful, effects, required, catalogue, budget)
-    check_limits(program)
+    program, notes = _program(shop, case.demands, useful, effects, required, case.catalogue, case.budget)
     search = Search(program)
-    found = search.best()
+    found = search.best(share=case.settings.work.within)
     if found is None:
-        return Chosen((), (), 0.0, ("No set of works keeps to the limits together with what has to be done.",))
+        works, forced, _ = pick_works(case, options, {})
+        return Chosen(works, forced, 1.0, tuple(notes))
     blocks = search.matrix.blocks
     done = [useful[i] for i in np.flatnonzero(found.values[blocks.works : blocks.states] > 0.5).tolist()]
     gap = (found.bound - found.objective) / found.bound if found.bound > 0 else 0.0
@@ -342,6 +332,21 @@ def pick_works(
         return (), (), saves
     done = _together(shop, _knapsack(case.trip, options, useful, saves, required), useful, wanted, left)
     return tuple(done), tuple(w for w in done if w in wanted), saves
+
+
+def savings(
+    case: Case, options: Sequence[WorkOption], chosen: Sequence[int], left: Mapping[Key, float]
+) -> dict[int, float]:
+    """Hours that each option saves beside the chosen ones, of what the kit leaves; a chosen one against being left undone.
+
+    Parameters
+    ----------
+    case : Case
+        Before any work.
+    left : (vehicle, weak point) -> share of its hours that the kit leaves.
+    """
+    shop = _Shop(case.trip, case.risks, case.worths, case.members, case.shared, options, case.settings)
+    return {w: _adds(shop, w, [c for c in chosen if c != w], left) for w in range(len(options))}
 
 
 def _together(

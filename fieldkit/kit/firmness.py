@@ -1,0 +1,73 @@
+"""How firm the choice is: the kit chosen again as if the estimates had come out differently, many times."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.kit.case import Case
+from fieldkit.kit.counts import SURE, Counted, count_class_at, shared_worth
+from fieldkit.kit.demand import MOST_COUNTS
+from fieldkit.kit.problem import class_columns, kit_program
+from fieldkit.kit.program import Ints
+from fieldkit.kit.search import Search
+from fieldkit.likelihood.settings import settings_of
+
+Floats = NDArray[np.float64]
+Key = tuple[str, str]
+
+#: Relaxations for one redraw's kit; it is good, not proven: an item of the margin may be in or out.
+SOLVES = 12
+
+
+def redrawn_kits(case: Case, redraws: int, seed: int) -> list[Ints]:
+    """Packs (items,) of the kit for each redraw of the estimates.
+
+    A redraw takes every factor once: each weak point's own, each vehicle's, the trip's and the common causes'. Chances of
+    wear, hours and the repairs' own chances stay.
+
+    Parameters
+    ----------
+    redraws : int
+    seed : int
+        Same seed, same redraws.
+    """
+    if redraws < 1:
+        return []
+    factors = redrawn_factors(case, redraws, seed)
+    counted = [
+        count_class_at([case.members[k] for k in d.members], [factors[k] for k in d.members], MOST_COUNTS)
+        for d in case.demands
+    ]
+    return [_kit(case, [c[n] for c in counted]) for n in range(redraws)]
+
+
+def redrawn_factors(case: Case, redraws: int, seed: int) -> dict[Key, Floats]:
+    """What multiplies each weak point's means in each redraw, (redraws,)."""
+    draw = np.random.default_rng([seed, 30])
+    groups = sorted({g for m in case.members.values() for g in m.groups})
+    evidence = settings_of(case.trip.library).evidence
+    worths = shared_worth(evidence, [v.id for v in case.trip.vehicles], groups)
+    shared = {n: np.ones(redraws) if k >= SURE else draw.gamma(k, 1.0 / k, redraws) for n, k in worths.items()}
+    found = {}
+    for key in sorted(case.members):
+        member = case.members[key]
+        a, b = member.shape_a, member.rate_b
+        own = np.ones(redraws) if np.isinf(a) else draw.gamma(a, 1.0 / b, redraws)
+        found[key] = own * shared[f"vehicle {member.vehicle}"] * shared["trip"]
+        for group in member.groups:
+            found[key] = found[key] * shared[f"cause {group}"]
+    return found
+
+
+def _kit(case: Case, counted: list[Counted]) -> Ints:
+    columns, _ = class_columns(case.demands, counted)
+    search = Search(kit_program(columns, case.catalogue, case.budget))
+    near = search.near(solves=SOLVES)
+    return case.budget.needed if near is None or near.objective < 0 else search.packs(near)
+
+
+def share_in(kits: list[Ints], packs: Ints, needed: Ints) -> Ints:
+    """In how many of the kits each chosen item is in beyond what must be carried, (items,)."""
+    extra = np.array(kits) > needed
+    return np.asarray(np.where(packs > needed, extra.sum(axis=0), 0))

@@ -1,0 +1,236 @@
+"""A kit for failures that share: a sample-average program over patterns of failures that come on the same trip.
+
+The plain program sets stock aside for every failure it plans for. Two failures that seldom coincide may share a spare. Here trips
+are drawn; on each, failures that could want the same scarce stock belong together; equal sets of classes are one pattern with
+its share of trips; every pattern has the whole kit's stock for itself. Within a pattern the program knows all
+failures before it gives out stock, which no driver does: its optimum is a bound (information relaxation), and the kit it
+finds is tried out, failure by failure, against the plain one before it is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.kit.case import Case
+from fieldkit.kit.counts import shared_worth
+from fieldkit.kit.explain import Account
+from fieldkit.kit.options import KitOptions
+from fieldkit.kit.packing import Packed, pack
+from fieldkit.kit.policy import Practice
+from fieldkit.kit.problem import kit_program
+from fieldkit.kit.program import UNITS, Column, Program
+from fieldkit.kit.sample import Edge, Events, draw_events
+from fieldkit.kit.search import Search
+from fieldkit.likelihood.settings import settings_of
+
+Floats = NDArray[np.float64]
+
+#: Trips drawn for trying kits out, and for patterns; patterns of several failures that are told apart.
+TRIED_TRIPS, PATTERN_TRIPS, MOST_PATTERNS = 20_000, 20_000, 300
+#: Stock that lasts on all but this share of trips, whatever fails, is not scarce.
+SCARCE_SHARE = 0.001
+#: The pattern program is searched to this share of its bound.
+WITHIN = 0.01
+
+
+@dataclass(frozen=True)
+class PatternKit:
+    """How the plain program's kit does in trial runs, and the kit that failure patterns choose.
+
+    ``tried_hours``, ``error``: hours lost with the plain kit in trial runs, and their standard error; ``apart``: their distance from the
+    program's as a share of it. The rest is None where that is within the threshold: ``packed``: the patterns' kit with its
+    places (None too where it did worse); ``pattern_hours``: hours lost with it on the same trips; ``objective``, ``bound``: hours saved by
+    the pattern program.
+    """
+
+    tried_hours: float
+    error: float
+    apart: float
+    packed: Packed | None = None
+    pattern_hours: float | None = None
+    objective: float | None = None
+    bound: float | None = None
+
+
+def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
+    """Try the plain kit out; where the runs are far from the program, let failure patterns choose another and keep the better.
+
+    1. trips drawn with damage from failure to failure;
+    2. hours lost with the plain kit on them, everything possible tried;
+    3. beyond the threshold: the pattern program's kit, placed, tried on the same trips;
+    4. the kit that loses fewer hours.
+    """
+    worths, edges = _factors(case), _edges(case)
+    members = list(case.members.values())
+    events = draw_events(members, worths, TRIED_TRIPS, options.seed, edges)
+    hours = _hours(case, packed, events, options.seed)
+    program = packed.problem.lost - packed.found.objective / 1000.0
+    tried, error = float(hours.mean()), float(hours.std(ddof=1) / np.sqrt(len(hours)))
+    found = PatternKit(tried, error, abs(tried - program) / program if program > 0 else 0.0)
+    wanted = options.pattern_threshold
+    threshold = case.settings.show.pattern_threshold if wanted is None else wanted
+    if found.apart <= threshold or abs(tried - program) <= 2.0 * error:
+        return found
+    sampled = draw_events(members, worths, PATTERN_TRIPS, options.seed + 1, edges)
+    search = Search(pattern_program(case, sampled, PATTERN_TRIPS))
+    best = search.best(share=WITHIN)
+    other = None if best is None else pack(case, packed, search.packs(best))
+    if best is None or other is None:
+        return found
+    theirs = float(_hours(case, other, events, options.seed).mean())
+    better = other if theirs < tried else None
+    return PatternKit(tried, error, found.apart, better, theirs, best.objective / 1000.0, best.bound / 1000.0)
+
+
+def _factors(case: Case) -> dict[str, float]:
+    groups = sorted({g for m in case.members.values() for g in m.groups})
+    return shared_worth(settings_of(case.trip.library).evidence, [v.id for v in case.trip.vehicles], groups)
+
+
+def _edges(case: Case) -> list[Edge]:
+    at = {k: i for i, k in enumerate(case.members)}
+    found = ((at.get((v, f)), at.get((v, g)), p) for v, f, g, p in case.risks.damage_edges)
+    return [Edge(s, t, p) for s, t, p in found if s is not None and t is not None]
+
+
+def _hours(case: Case, packed: Packed, events: Events, seed: int) -> Floats:
+    """Hours lost on each trip with a kit."""
+    account = Account(case, packed.problem, packed.found, packed.search)
+    practice = Practice(
+        case.trip.library,
+        list(case.members),
+        case.worths,
+        account.planned(),
+        case.catalogue,
+        account.packs,
+        [leg.need for leg in case.exposure.legs],
+        case.settings.hours.second_try_h,
+    )
+    outcome = practice.play(events, TRIED_TRIPS, seed)
+    return np.asarray(np.bincount(events.trip, outcome.hours, TRIED_TRIPS), np.float64)
+
+
+# ------------------------------------------------------------------------------------- the program
+def pattern_program(case: Case, events: Events, trips: int) -> Program:
+    """The program over failure patterns of drawn trips; benefits are averages over the trips [0.001 h]."""
+    table = _Table(case, events)
+    together, alone = _patterns(table, trips)
+    columns: list[Column] = []
+    pools: dict[int, int] = {}
+    slot = 0
+    for pool, rows in enumerate([*alone, *together], 1):
+        shared = _shared_items(table, [int(table.group[r[0]]) for r in rows]) if len(rows) > 1 else frozenset()
+        for failures in rows:
+            columns += _slot_columns(table, failures, slot, shared, trips)
+            pools[slot] = pool
+            slot += 1
+    return kit_program(columns, case.catalogue, case.budget, slot_pool=pools)
+
+
+class _Table:
+    """Events that some repair answers: class, member within it, leg; and what each class could want of scarce stock."""
+
+    def __init__(self, case: Case, events: Events) -> None:
+        self.case = case
+        place = {k: (c, m) for c, d in enumerate(case.demands) for m, k in enumerate(d.members)}
+        of = np.array([place.get(k, (-1, -1)) for k in case.members], np.int64).reshape(-1, 2)
+        keep = of[events.member, 0] >= 0
+        self.trip, self.leg = events.trip[keep], events.leg[keep]
+        self.group, self.member = of[events.member[keep]].T
+        self.wants = [self._wants(c) for c in range(len(case.demands))]
+        self.scarce = self._scarce()
+
+    def _wants(self, number: int) -> dict[int, int]:
+        """Most units that one failure of a class could use of each item, stand-ins for it named too."""
+        most: dict[int, int] = {}
+        demand = self.case.demands[number]
+        for n in range(len(demand.chains)):
+            for item, units in demand.chain_needs(n).stock.items():
+                for one in (item, *self.case.catalogue.stand_ins.get(item, ())):
+                    most[one] = max(most.get(one, 0), units)
+        return most
+
+    def _scarce(self) -> frozenset[int]:
+        """Items of which one pack may not last on a trip."""
+        items = {i for w in self.wants for i in w}
+        found = set()
+        for item in items:
+            use = np.array([w.get(item, 0) for w in self.wants])[self.group]
+            total = np.bincount(self.trip, use)
+            if np.quantile(total, 1.0 - SCARCE_SHARE) > UNITS:
+                found.add(item)
+        return frozenset(found)
+
+
+def _patterns(table: _Table, trips: int) -> tuple[list[list[list[int]]], list[list[list[int]]]]:
+    """Sets of failures that share, and failures by themselves: per pattern, per place in it, the events there.
+
+    The patterns that come most often are told apart; failures of the others count as alone.
+    """
+    together: dict[tuple[int, ...], list[list[int]]] = {}
+    alone: dict[int, list[int]] = {}
+    for part in _parts(table):
+        if len(part) == 1:
+            alone.setdefault(int(table.group[part[0]]), []).append(part[0])
+            continue
+        ranked = sorted(part, key=lambda e: (int(table.group[e]), e))
+        places = together.setdefault(tuple(int(table.group[e]) for e in ranked), [[] for _ in ranked])
+        for place, event in zip(places, ranked, strict=True):
+            place.append(event)
+    common = sorted(together, key=lambda k: (-len(together[k][0]), k))
+    for key in common[MOST_PATTERNS:]:
+        for group, place in zip(key, together[key], strict=True):
+            alone.setdefault(group, []).extend(place)
+    kept = [together[k] for k in common[:MOST_PATTERNS]]
+    return kept, [[alone[c]] for c in sorted(alone)]
+
+
+def _parts(table: _Table) -> list[list[int]]:
+    """Events of each trip, split into sets that could want the same scarce stock."""
+    scarce = [frozenset(w) & table.scarce for w in table.wants]
+    order = np.argsort(table.trip, kind="stable").tolist()
+    parts: list[list[int]] = []
+    current: list[tuple[frozenset[int], list[int]]] = []
+    trip = -1
+    for event in order:
+        if int(table.trip[event]) != trip:
+            parts += [events for _, events in current]
+            current, trip = [], int(table.trip[event])
+        mine = scarce[int(table.group[event])]
+        touching = [p for p in current if p[0] & mine]
+        current = [p for p in current if not p[0] & mine]
+        items = mine.union(*(p[0] for p in touching))
+        current.append((items, [e for p in touching for e in p[1]] + [event]))
+    return parts + [events for _, events in current]
+
+
+def _shared_items(table: _Table, groups: Sequence[int]) -> frozenset[int]:
+    """Scarce items that more than one failure of a pattern could want."""
+    wanted = [frozenset(table.wants[g]) & table.scarce for g in groups]
+    return frozenset(i for i in table.scarce if sum(i in w for w in wanted) > 1)
+
+
+def _slot_columns(table: _Table, events: Sequence[int], slot: int, shared: frozenset[int], trips: int) -> list[Column]:
+    """Repairs of one place in a pattern: what they save on average over all trips; stock that nobody else wants need only be there."""
+    at = np.array(events)
+    number = int(table.group[at[0]])
+    demand = table.case.demands[number]
+    saved = demand.saved[table.member[at], :, table.leg[at]].sum(axis=0) * (1000.0 / trips)
+    first = {chain[0]: float(saved[n]) for n, chain in enumerate(demand.chains) if len(chain) == 1}
+    columns = []
+    for n, chain in enumerate(demand.chains):
+        benefit = round(float(saved[n]))
+        if benefit < 1 or (len(chain) == 2 and saved[n] <= first[chain[0]]):
+            continue
+        needs = demand.chain_needs(n)
+        tools = dict(needs.tools)
+        stock = {i: units for i, units in needs.stock.items() if i in shared}
+        for item, units in needs.stock.items():
+            if item not in shared:
+                tools[item] = max(tools.get(item, 0), -(-units // UNITS))
+        columns.append(Column(slot, benefit, tools, stock))
+    return columns

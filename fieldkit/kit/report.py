@@ -1,0 +1,352 @@
+"""Everything known once the kit is chosen, put together as the result."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldkit.inspection.result import WorkOption
+from fieldkit.inspection.work import in_time, money
+from fieldkit.kit.additions import Additions
+from fieldkit.kit.budget import RESOURCES, SCALE
+from fieldkit.kit.case import Case
+from fieldkit.kit.curve import MAIN_SOLVES, Point, steps, trace
+from fieldkit.kit.explain import Account, backups, drop_out
+from fieldkit.kit.firmness import redrawn_kits, share_in
+from fieldkit.kit.options import KitOptions
+from fieldkit.kit.packing import Packed
+from fieldkit.kit.patterns import PatternKit
+from fieldkit.kit.problem import Problem
+from fieldkit.kit.program import Ints
+from fieldkit.kit.result import (
+    AddStep,
+    CurvePoint,
+    Group,
+    Kit,
+    KitItem,
+    LeftOut,
+    MoneyPoint,
+    Proof,
+    Swap,
+    Tried,
+    WorkChoice,
+)
+from fieldkit.kit.search import Search
+from fieldkit.kit.swaps import add_only, beside
+from fieldkit.kit.works import Chosen, savings
+
+#: The change of budget that is told as a swap, and how far the curve goes beyond the limit for it [g].
+SWAP_GRAMS = 5_000
+#: Points of the curve over money.
+MONEY_POINTS = 8
+#: Relaxations for each point of a quick curve.
+QUICK_CURVE = 4
+
+
+@dataclass(frozen=True)
+class Report:
+    """A chosen kit on its way to a result.
+
+    ``before``, ``case``: the trip before and after the work; ``plain``: the plain program's kit; ``patterns``: how it did in trial runs, None in
+    a quick plan.
+    """
+
+    before: Case
+    case: Case
+    plain: Packed
+    patterns: PatternKit | None
+    options: tuple[WorkOption, ...]
+    chosen: Chosen
+    how: KitOptions
+
+    def kit(self) -> Kit:
+        """The result."""
+        saved = self.packed.found.objective / 1000.0
+        items = self._items()
+        steps_up, greedy = self._add_only
+        lightest = self._lightest()
+        return Kit(
+            items=items,
+            mass_kg=sum(i.quantity * i.mass_kg for i in items),
+            must_carry_kg=self.case.budget.must_grams / SCALE[0],
+            hours_without=self.before.lost(),
+            hours_with=self.problem.lost - saved,
+            proof=self._proof,
+            chosen_by="patterns" if self._by_patterns else "program",
+            curve=self._curve(),
+            work=self._work(),
+            left_out=self._left_out(),
+            cover=self.account.cover(),
+            limits=self._limits(),
+            greedy_hours_with=self.problem.lost - greedy / 1000.0,
+            backups=backups(self.case, items, self.account),
+            drop_out=drop_out(self.case, items),
+            notes=self._notes(),
+            plan=self.account.planned(),
+            worths=self.case.worths,
+            after=self.case.changed,
+            gone=self.case.gone,
+            next_kg=self._swap(SWAP_GRAMS),
+            drop_kg=self._swap(-SWAP_GRAMS),
+            add_only=steps_up,
+            money_curve=self._money(),
+            groups=self._groups(),
+            lightest=self._listed(lightest.packs) if lightest else (),
+            lightest_kg=(lightest.used - self.case.budget.must_grams) / SCALE[0] if lightest else None,
+            work_gap=self.chosen.gap,
+            tried=self._tried(),
+        )
+
+    # ------------------------------------------------------------------------------- what chose
+    @property
+    def _by_patterns(self) -> bool:
+        return self.patterns is not None and self.patterns.packed is not None
+
+    @property
+    def packed(self) -> Packed:
+        """The kit that was taken."""
+        return self.patterns.packed if self.patterns and self.patterns.packed else self.plain
+
+    @property
+    def problem(self) -> Problem:
+        return self.plain.problem
+
+    @cached_property
+    def account(self) -> Account:
+        return Account(self.case, self.problem, self.packed.found, self.packed.search)
+
+    @cached_property
+    def _proof(self) -> Proof:
+        """Of the program that chose: hours saved and their bound."""
+        if self.patterns is not None and self._by_patterns:
+            objective, bound = self.patterns.objective or 0.0, self.patterns.bound or 0.0
+        else:
+            objective = self.plain.found.objective / 1000.0
+            bound = max(self.plain.bound, self.plain.found.objective) / 1000.0
+        gap = (bound - objective) / bound if bound > 0 else 0.0
+        return Proof(gap <= 1e-6, objective, bound, gap)
+
+    def _tried(self) -> Tried | None:
+        p = self.patterns
+        return Tried(p.tried_hours, p.error, p.apart, p.pattern_hours) if p is not None else None
+
+    # ----------------------------------------------------------------------------------- items
+    @cached_property
+    def search(self) -> Search:
+        """The program without the cuts that placing made: what the curve and the hours beside items are about."""
+        return self.plain.search if not self.plain.cuts else Search(self.problem.program)
+
+    @cached_property
+    def additions(self) -> Additions:
+        limits = self.problem.program.limits
+        tree = self.search.tree
+        tree.set_limits(limits.astype(float))
+        tree.relax(self.search.matrix.lower, self.search.matrix.upper)
+        return Additions(self.search, self.packed.found, limits, tree.prices(), self.how.quick)
+
+    @cached_property
+    def _adds(self) -> dict[int, float]:
+        """Hours that each chosen item adds, by catalogue position."""
+        packs = self.account.packs
+        return {int(i): self.additions.adds(int(i)) for i in np.flatnonzero(packs > self.case.budget.needed)}
+
+    @cached_property
+    def _firm(self) -> Ints | None:
+        if self.how.quick or self.how.redraws < 1:
+            return None
+        kits = redrawn_kits(self.case, self.how.redraws, self.how.seed)
+        return share_in(kits, self.account.packs, self.case.budget.needed)
+
+    def _items(self) -> tuple[KitItem, ...]:
+        """Packs by place; owned packs are counted first where they must be carried."""
+        owned = {i: e.owned for i, e in enumerate(self.case.catalogue.entries)}
+        serves, found = self.account.serves(), []
+        for placed in sorted(self.packed.placed, key=lambda p: (not self.packed.lots[p.lot].must, p.lot, p.bin)):
+            lot, at = self.packed.lots[placed.lot], self.packed.stowage.bins[placed.bin]
+            entry, item = self.case.catalogue.entries[lot.entry], self.case.catalogue.item(lot.entry)
+            mine = min(owned[lot.entry], placed.packs)
+            owned[lot.entry] -= mine
+            firm = "" if lot.must or self._firm is None else f"in {self._firm[lot.entry]} of {self.how.redraws}"
+            found.append(
+                KitItem(
+                    item.id,
+                    placed.packs,
+                    item.mass_kg,
+                    lot.must,
+                    mine,
+                    at.vehicle,
+                    at.room.place,
+                    serves.get(lot.entry, ()),
+                    None if lot.must else self._adds.get(lot.entry),
+                    firm,
+                    entry.suits if len(entry.suits) < len(self.case.trip.vehicles) else (),
+                )
+            )
+        return tuple(sorted(found, key=lambda i: (i.vehicle, i.place, i.item, not i.must_carry)))
+
+    def _left_out(self) -> tuple[LeftOut, ...]:
+        """The items that would add most if they came along besides."""
+        best: dict[str, LeftOut] = {}
+        for i in self.additions.candidates():
+            item, hours = self.case.catalogue.item(i), self.additions.would_add(i)
+            if hours > 0 and (item.id not in best or best[item.id].would_add_hours < hours):
+                best[item.id] = LeftOut(item.id, item.mass_kg, hours)
+        ranked = sorted(best.values(), key=lambda x: (-x.would_add_hours, x.item))
+        return tuple(ranked[: self.case.settings.show.left_out])
+
+    def _groups(self) -> tuple[Group, ...]:
+        if self.how.quick:
+            return ()
+        chosen = set(self._adds)
+        planned = [frozenset(self.account.needs[c] & chosen) for c in self.account.chosen]
+        return tuple(
+            Group(tuple(self.case.catalogue.item(i).id for i in members), hours)
+            for members, hours in self.additions.groups(self._adds, planned)
+        )
+
+    # ----------------------------------------------------------------------------------- curve
+    @cached_property
+    def _points(self) -> list[Point]:
+        """The curve's points, and those around the limit for the swaps."""
+        must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
+        step = round(self.how.step_kg * SCALE[0])
+        grams = {*range(0, limit + 1, step), limit, limit + SWAP_GRAMS, max(0, limit - SWAP_GRAMS)}
+        known = [self.packed.found.values] if self.search is self.packed.search else []
+        solves = QUICK_CURVE if self.how.quick else MAIN_SOLVES
+        return trace(self.search, [g + must for g in grams], 0, known, self.how.prove_curve, solves)
+
+    def _curve(self) -> tuple[CurvePoint, ...]:
+        """Hours lost at every budget of the grid, must-carry apart, by the plain program; with its bound."""
+        must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
+        points = [p for p in self._points if p.budget - must <= limit]
+        least = round(self.case.settings.show.step_hours * SCALE[0])
+        changes = {p.budget: (enter, leave) for p, enter, leave in steps(points, least)} if points else {}
+        none = np.zeros(0, np.int64)
+        return tuple(
+            CurvePoint(
+                (p.budget - must) / SCALE[0],
+                self.problem.lost - p.objective / 1000.0,
+                self.problem.lost - self._bound_at(p) / 1000.0,
+                *(self._names(x) for x in changes.get(p.budget, (none, none))),
+            )
+            for p in points
+        )
+
+    def _bound_at(self, point: Point) -> int:
+        """A proven kit bounds its own budget, and every smaller one."""
+        must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
+        known = self.plain.bound if point.budget <= limit + must and not self.plain.cuts else point.bound
+        return max(point.objective, min(point.bound, known))
+
+    @cached_property
+    def _add_only(self) -> tuple[tuple[AddStep, ...], int]:
+        return add_only(self.search, self._points, self._names)
+
+    def _swap(self, grams: int) -> Swap | None:
+        found, budget = self.packed.found, int(self.problem.program.limits[0]) + grams
+        return beside(self.search, self._points, self.account.packs, found.objective, budget, self._names)
+
+    def _money(self) -> tuple[MoneyPoint, ...]:
+        if self.how.quick:
+            return ()
+        row, limit = RESOURCES.index("money"), int(self.case.budget.limits[2])
+        grid = sorted({limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)})
+        points = trace(self.search, grid, row)
+        lost = self.problem.lost
+        return tuple(
+            MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in points
+        )
+
+    def _lightest(self) -> Point | None:
+        """The lightest kit of the curve that saves nearly as much as the chosen one."""
+        least = (1.0 - self.case.settings.show.within) * self.packed.found.objective
+        enough = [p for p in self._points if p.objective >= least]
+        return min(enough, key=lambda p: (p.used, -p.objective), default=None)
+
+    def _names(self, packs: Ints) -> tuple[str, ...]:
+        return tuple(self.case.catalogue.item(i).id for i in np.flatnonzero(packs).tolist())
+
+    def _listed(self, packs: Ints) -> tuple[tuple[str, int], ...]:
+        extra = packs - self.case.budget.needed
+        return tuple((self.case.catalogue.item(i).id, int(extra[i])) for i in np.flatnonzero(extra).tolist())
+
+    # -------------------------------------------------------------------------------- the rest
+    def _work(self) -> tuple[WorkChoice, ...]:
+        saves = savings(self.before, self.options, self.chosen.works, self.account.shares_left())
+        rows = [
+            WorkChoice(
+                work.vehicle,
+                work.mode,
+                work.option.id,
+                work.option.title,
+                work.option.hours,
+                work.option.cost_low,
+                work.option.cost_high,
+                work.option.lead_weeks,
+                saves[i],
+                i in self.chosen.works,
+                i in self.chosen.required,
+                not in_time(work.option, self.case.trip),
+            )
+            for i, work in enumerate(self.options)
+        ]
+        return tuple(sorted(rows, key=lambda w: (not w.chosen, -w.saves_hours, w.vehicle, w.mode, w.option)))
+
+    def _limits(self) -> dict[str, tuple[float, float]]:
+        """Name -> used and limit, must-carry apart."""
+        packs, budget = self.account.packs, self.case.budget
+        used = budget.weights @ (packs - budget.needed)
+        money_row = RESOURCES.index("money")
+        used[money_row] = budget.weights[money_row] @ np.maximum(0, packs - budget.free)
+        found = {n: (float(used[r]) / SCALE[r], float(budget.limits[r]) / SCALE[r]) for r, n in enumerate(RESOURCES)}
+        head = self.case.trip.head.limits
+        work = [self.options[i].option for i in self.chosen.works]
+        found["workshop hours"] = (sum(o.hours for o in work), head.workshop_hours)
+        found["workshop money"] = (sum(money(o, head) for o in work), head.workshop_money)
+        return found
+
+    def _notes(self) -> tuple[str, ...]:
+        return tuple(filter(None, [*self._kit_notes(), *self.chosen.notes, *self._curve_notes()]))
+
+    def _kit_notes(self) -> Sequence[str]:
+        gap, p = self._proof.gap, self.patterns
+        notes = [f"The kit's mass is limited by {self.case.budget.binding[0]}."]
+        if self.how.quick:
+            notes.append(
+                f"Worked out quickly: the kit is within {100 * gap:.2g} % of the best possible, the curve has steps of "
+                f"{self.how.step_kg:g} kg, how firm each item is was not tried, and the hours beside an item are what the rest of the "
+                "kit cannot make up."
+            )
+        if p is not None and p.packed is not None:
+            notes.append(
+                f"Failure patterns chose the kit: trial runs with the plain program's kit lost {p.tried_hours:.1f} h, with this one "
+                f"{p.pattern_hours or 0.0:.1f} h. Curve and cover are the plain program's."
+            )
+        elif p is not None and p.pattern_hours is not None:
+            notes.append(
+                f"Trial runs were {100 * p.apart:.0f} % from the program, so failure patterns chose a kit too; it did no better "
+                f"({p.pattern_hours:.1f} h against {p.tried_hours:.1f} h)."
+            )
+        if self.plain.cuts:
+            notes.append(f"{self.plain.cuts} sets of things found no place together and were left out as sets.")
+        return notes
+
+    def _curve_notes(self) -> Sequence[str]:
+        gaps = [(p.bound - p.objective) / p.bound for p in self._points if p.bound > 0]
+        worst = max(gaps, default=0.0)
+        notes = []
+        if worst > 1e-6:
+            open_points = sum(g > 1e-6 for g in gaps)
+            notes.append(
+                f"{open_points} of {len(gaps)} points of the curve are not searched to the end; the widest gap between kit and bound "
+                f"is {100 * worst:.1f} %."
+            )
+        if self.chosen.works and self.chosen.gap > 1e-6:
+            notes.append(
+                f"Work and kit together are within {100 * self.chosen.gap:.1f} % of the best possible; the kit that goes with the "
+                "chosen work is proven by itself."
+            )
+        return notes
