@@ -186,7 +186,8 @@ def forms_report(
 
 
 def findings_report(folder: Path, files: Sequence[Path]) -> str:
-    """Merge marks and findings into a trip and say what changed."""
+    """Merge marks and findings into a trip; say what changed, and what is now to put right, replace and bring back."""
+    from fieldkit.inspection.afterwards import after_lines, after_trip
     from fieldkit.inspection.marks import TABLES, bring_back
 
     trip = load_trip(folder)
@@ -196,9 +197,7 @@ def findings_report(folder: Path, files: Sequence[Path]) -> str:
         for kind, count in back.added.items()
         if count or back.known[kind]
     ]
-    lines += [
-        f"to restock: {packs:g} x {trip.library.items[i].name if i in trip.library.items else i}"
-        for i, packs in back.restock.items()
-    ]
     lines += [f"disagree: {c}" for c in back.conflicts] + [f"note: {n}" for n in back.notes]
-    return "\n".join(lines or ["nothing in these files"])
+    if not lines:
+        return "nothing in these files"
+    return "\n".join([*lines, *after_lines(after_trip(load_trip(folder, trip.library)), trip.head.currency)])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from fieldkit.inspection.result import Reason
 from fieldkit.inspection.settings import Rules
@@ -75,7 +76,7 @@ def _own_lists(vehicle: str, rules: Rules) -> set[str]:
 def _proves(tick: Tick, trip: Trip) -> Iterator[str]:
     """Dry runs that one tick proves: by its own id, or by the checklist line that names one."""
     yield tick.item.removeprefix("dry-run-")
-    listed = trip.library.settings.get(f"checklist-{LIST}", {})
+    listed: Any = trip.library.settings.get(f"checklist-{LIST}", {})
     for number, part in enumerate(listed.get("part", ()), 1):
         ordered = sorted(part["item"], key=lambda line: line.get("station", 0))
         for place, line in enumerate(ordered, 1):

@@ -91,7 +91,7 @@ class Rules(Spec):
     limit_words: LimitWords
     form: FormSettings
     dry_runs: dict[str, str]
-    dry_run_needs: dict[str, tuple[str, ...]] = {}
+    dry_run_needs: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
 
 @lru_cache(maxsize=1)
