@@ -134,9 +134,14 @@ class Account:
             for way in demand.chains[n]:
                 name = demand.worths[0].ways[way].procedure
                 for item in (*demand.needs[way].tools, *demand.needs[way].stock):
-                    for vehicle, mode in demand.members:
-                        found.setdefault(item, {})[(vehicle, mode, name)] = None
+                    for carried in self._carried_for(item):
+                        found.setdefault(carried, {}).update(dict.fromkeys((v, m, name) for v, m in demand.members))
         return {item: tuple(sorted(rows)) for item, rows in found.items()}
+
+    def _carried_for(self, item: int) -> list[int]:
+        """The item itself and what is carried to stand in for it."""
+        both = (item, *self.case.catalogue.stand_ins.get(item, ()))
+        return [i for i in both if self.packs[i] > 0]
 
 
 # ----------------------------------------------------------------------------- what if one is missing

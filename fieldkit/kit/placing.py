@@ -18,7 +18,7 @@ from scipy.sparse import coo_array
 from fieldkit.kit.budget import kit_share
 from fieldkit.kit.catalogue import Catalogue
 from fieldkit.kit.settings import KitSettings
-from fieldkit.loads.result import Loads, Room
+from fieldkit.loads.result import Loads, Room, VehicleLoads
 from fieldkit.specs.library import Item
 from fieldkit.specs.trip import Trip
 
@@ -160,8 +160,14 @@ def _limits(trip: Trip, loads: Loads, vehicle: str) -> Limits:
     state = found.states.get("departure")
     if state is None:
         return Limits(left, kit, float("inf"), float("inf"), float("inf"))
-    front, rear = masses.front_limit_kg - state.front_kg, masses.rear_limit_kg - state.rear_kg
+    front = min(masses.front_limit_kg - state.front_kg, _on_tyres(found, "tyre-front"))
+    rear = min(masses.rear_limit_kg - state.rear_kg, _on_tyres(found, "tyre-rear"))
     return Limits(left, kit, max(0.0, front), max(0.0, rear), max(0.0, masses.roof_limit_kg - state.roof_kg))
+
+
+def _on_tyres(loads: VehicleLoads, axle: str) -> float:
+    """What an axle's tyres still take [kg]: twice the room of its fuller one, since places lie near the middle."""
+    return 2.0 * min((m.left_kg for m in loads.margins if m.limit.startswith(axle)), default=float("inf"))
 
 
 # ------------------------------------------------------------------------------------ the quick way

