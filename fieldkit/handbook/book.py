@@ -26,6 +26,7 @@ from fieldkit.handbook.trip_sheets import trip_pages
 from fieldkit.handbook.vehicles import vehicle_pages
 from fieldkit.handbook.weak_points import weak_point_pages
 from fieldkit.handbook.words import Words
+from fieldkit.handbook.workshop_pages import workshop_pages
 from fieldkit.specs.settings import read_settings
 
 
@@ -100,6 +101,7 @@ def all_pages(facts: Facts) -> list[Page]:
         *emergency_pages(facts),
         *trip_pages(facts),
         *vehicle_pages(facts),
+        *workshop_pages(facts),
         *symptom_pages(facts),
         *repair_pages(facts),
         *weak_point_pages(facts),

@@ -45,7 +45,7 @@ def _chapters(facts: Facts) -> list[dict[str, Any]]:
         ("symptoms/index", "symptoms"), ("repairs/index", "repairs"), ("vehicles/index", "vehicles"), ("stock", "stock"),
         ("lists/index", "lists"), ("trip/route", "route"), ("trip/convoy", "convoy"), ("trip/card", "card"),
         ("recovery/index", "recovery"), ("rules/index", "rules"), ("weak-points/index", "weak_points"), ("kit", "kit"),
-        ("trip/papers", "papers"), ("a-to-z", "a_to_z"), ("print/index", "print"), ("method", "method"),
+        ("workshop/index", "workshop"), ("trip/papers", "papers"), ("a-to-z", "a_to_z"), ("print/index", "print"), ("method", "method"),
     )  # fmt: skip
     return [{"key": key, "title": titles[name], "count": counts.get(key, "")} for key, name in keys]
 
@@ -74,6 +74,8 @@ def print_page(facts: Facts) -> Page:
             {"key": "trip/card", "title": facts.words["titles"]["card"]},
             {"key": "trip/route", "title": facts.words["titles"]["route"]},
             {"key": "trip/convoy", "title": facts.words["titles"]["convoy"]},
+            {"key": "workshop/index", "title": facts.words["titles"]["workshop"]},
+            {"key": "print/workshop", "title": facts.words["words"]["workshop_set"]},
         ],
     }
     return Page("print/index", facts.words["titles"]["print"], "print.html", "print", context, in_book=False)

@@ -161,6 +161,7 @@ def print_sets(facts: Facts, pages: list[Page]) -> dict[str, list[str]]:
     for vehicle in facts.vehicles:
         own = [p.key for p in pages if p.key.startswith(f"vehicles/{vehicle.id}/")]
         sets[f"print/vehicle-{vehicle.id}"] = [*own, f"recovery/{vehicle.id}"]
+    sets["print/workshop"] = [p.key for p in pages if p.chapter == "workshop"]
     sets["print/lists"] = [k for k in book if k.startswith("lists/")]
     return {key: [k for k in keys if k in {p.key for p in pages}] for key, keys in sets.items()}
 
