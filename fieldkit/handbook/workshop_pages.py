@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from fieldkit.handbook.facts import Facts, Page
@@ -55,17 +54,13 @@ def _step(step: CalendarStep) -> dict[str, Any]:
         "id": step.id,
         "title": step.title,
         "what": inline(step.what),
-        "usual": _between(step.first, step.due),
-        "day": day_text(step.day) if step.day else "–",
+        "usual": [day_text(d) for d in dict.fromkeys((step.first, step.due))],
+        "day": day_text(step.day) if step.state == "move" and step.day else "",
         "latest": day_text(step.latest),
         "state": STATES[step.state],
         "holds": list(step.holds),
         "if_late": inline(step.if_late) if step.state in ("move", "too-late") else "",
     }
-
-
-def _between(first: date, last: date) -> str:
-    return day_text(last) if first == last else f"{day_text(first)} to {day_text(last)}"
 
 
 def _totals(order: WorkOrder) -> dict[str, Any]:

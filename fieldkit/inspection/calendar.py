@@ -108,7 +108,7 @@ def workshop_calendar(trip: Trip, work: Sequence[WorkLike]) -> Calendar:
         trip.head.start,
         (trip.head.start - trip.head.prepared).days,
         tuple(steps),
-        (*_steps_too_late(steps), *_work_too_late(trip, work), *_parts_too_late(desk, settings)),
+        (*_steps_too_late(steps), *_work_too_late(trip, work), *_parts_too_late(desk)),
         (*_steps_moved(trip, steps), *_parts_moved(desk)),
     )
 
@@ -116,8 +116,7 @@ def workshop_calendar(trip: Trip, work: Sequence[WorkLike]) -> Calendar:
 # ------------------------------------------------------------------------------------------------ days
 def _step(desk: _Desk, rule: StepRule, before: Sequence[CalendarStep]) -> CalendarStep:
     head = desk.trip.head
-    due, latest = head.start - timedelta(weeks=rule.weeks), head.start - timedelta(days=rule.latest_days)
-    latest = max(latest, due)
+    due, latest = head.start - timedelta(weeks=rule.weeks), _latest(desk, rule)
     earliest = max([head.prepared, *_waits(desk, rule, before)])
     state = _state(desk, rule, earliest, due, latest)
     return CalendarStep(
@@ -132,6 +131,21 @@ def _step(desk: _Desk, rule: StepRule, before: Sequence[CalendarStep]) -> Calend
         tuple(HOLDS.get(rule.id, _nothing)(desk)),
         rule.if_late,
     )
+
+
+def _latest(desk: _Desk, rule: StepRule) -> date:
+    """The last day on which a step still serves; parts with a wait are ordered that much before the last day for work."""
+    start = desk.trip.head.start
+    latest = start - timedelta(days=rule.latest_days)
+    longest = max((r.here_by - max(r.order_by, desk.trip.head.prepared) for r in desk.rows), default=timedelta(0))
+    if rule.id == "order" and longest:
+        return min(latest, _last_work_day(desk) - longest)
+    return max(latest, start - timedelta(weeks=rule.weeks))
+
+
+def _last_work_day(desk: _Desk) -> date:
+    days = next((s.latest_days for s in desk.settings.step if s.id == "do"), 0)
+    return desk.trip.head.start - timedelta(days=days)
 
 
 def _waits(desk: _Desk, rule: StepRule, before: Sequence[CalendarStep]) -> list[date]:
@@ -189,14 +203,17 @@ def _inspect(desk: _Desk) -> list[str]:
 
 
 def _order(desk: _Desk) -> list[str]:
+    """Parts that take time, each with its day; those off the shelf counted."""
+    waited = sorted((r for r in desk.rows if r.lead_weeks > 0), key=lambda r: (r.order_by, r.vehicle, r.title))
     lines = []
-    for row in sorted(desk.rows, key=lambda r: (r.order_by, r.vehicle, r.title)):
-        if not row.lead_weeks and not row.cost_high:
-            continue
+    for row in waited:
         day = (
             f"ordered now it is there {row.here_by.isoformat()}" if row.late else f"order by {row.order_by.isoformat()}"
         )
         lines.append(f"{_name(desk, row)}: {row.title}, {lead_words(row.lead_weeks)}, {day}")
+    shelf = sum(1 for r in desk.rows if not r.lead_weeks and r.cost_high)
+    if shelf:
+        lines.append(f"Off the shelf: parts for {shelf} work{'' if shelf == 1 else 's'}, on the parts order")
     return lines or ["No part to order."]
 
 
@@ -225,9 +242,9 @@ def _shakedown(desk: _Desk) -> list[str]:
 def _retorque(desk: _Desk) -> list[str]:
     lines = []
     for vehicle in desk.trip.vehicles:
-        mine = [r.title for r in desk.of(vehicle)]
+        count = len(desk.of(vehicle))
         packed = any(t.loaded == "as-packed" for t in vehicle.spec.weighed)
-        jobs = [f"re-torque {'; '.join(mine)}"] if mine else []
+        jobs = [f"re-torque what the {count} work{'' if count == 1 else 's'} undid"] if count else []
         jobs += [] if packed else ["weigh as packed"]
         if jobs:
             lines.append(f"{vehicle.name}: {', '.join(jobs)}")
@@ -293,9 +310,13 @@ def _steps_too_late(steps: Sequence[CalendarStep]) -> list[str]:
 
 
 def _work_too_late(trip: Trip, work: Sequence[WorkLike]) -> list[str]:
-    """Work that was wanted and whose parts would come after departure, what saves most first."""
+    """Work that would save hours and whose parts would come after departure, what saves most first."""
     names = {v.id: v.name for v in trip.vehicles}
-    late = [w for w in work if w.too_late and not w.chosen and w.vehicle in names and option_of(trip, w)]
+    late = [
+        w
+        for w in work
+        if w.too_late and w.saves_hours > 0 and not w.chosen and w.vehicle in names and option_of(trip, w)
+    ]
     late.sort(key=lambda w: (-w.saves_hours, w.vehicle, w.title))
     return [
         f"{names[w.vehicle]}: {w.title}. Its parts take {lead_words(w.lead_weeks)}; departure is in "
@@ -304,10 +325,9 @@ def _work_too_late(trip: Trip, work: Sequence[WorkLike]) -> list[str]:
     ]
 
 
-def _parts_too_late(desk: _Desk, settings: WorkshopSettings) -> list[str]:
+def _parts_too_late(desk: _Desk) -> list[str]:
     """Chosen work whose parts come after the last day on which work still leaves time to prove it."""
-    days = next((s.latest_days for s in settings.step if s.id == "do"), 0)
-    last = desk.trip.head.start - timedelta(days=days)
+    last = _last_work_day(desk)
     return [
         f"{_name(desk, r)}: {r.title}. Its parts are there {r.here_by.isoformat()}; after {last.isoformat()} there is no "
         "time left for a shakedown. Leave it undone, or set out later"

@@ -98,11 +98,11 @@ def test_what_each_step_holds_for_this_trip() -> None:
     # The workshop day is 4 May (4 weeks before); two weeks' lead makes 20 April the day to order.
     assert step(found, "order").holds == (
         "Wagon: Fit a new core, 2 weeks, order by 2027-04-20",
-        "Wagon: Fit a new belt, off the shelf, order by 2027-05-04",
+        "Off the shelf: parts for 1 work, on the parts order",
     )
     assert step(found, "do").holds == ("Wagon: Fit a new core; Fit a new belt (5.5 h)",)
     assert step(found, "shakedown").holds == ("Wagon: 300 km (186 mi) to 500 km (311 mi) laden, after 5.5 h of work",)
-    assert step(found, "retorque").holds == ("Wagon: re-torque Fit a new core; Fit a new belt, weigh as packed",)
+    assert step(found, "retorque").holds == ("Wagon: re-torque what the 2 works undid, weigh as packed",)
     assert step(found, "pack").holds == ("Wagon: 4 of 4 dry runs to do",)
     assert step(found, "check").holds == ("Figures sheet still has blank lines: Wagon",)
 
@@ -119,10 +119,11 @@ def test_what_the_files_show_as_done_is_done() -> None:
 
 
 def test_three_weeks_before_departure_steps_move_and_wait_for_each_other() -> None:
-    """Planned 11 May; the core takes two weeks and is there 25 May, after the last day for work (23 May)."""
+    """Planned 11 May; the core takes two weeks and is there 25 May, after the last day for work (23 May): order by 9 May."""
     found = workshop_calendar(case(3), [NEW_CORE])
-    assert (step(found, "inspect").state, step(found, "order").state) == ("move", "move")
-    assert step(found, "order").day == date(2027, 5, 11)
+    assert (step(found, "inspect").state, step(found, "order").state) == ("move", "too-late")
+    assert step(found, "order").latest == date(2027, 5, 9)
+    assert step(workshop_calendar(case(3), [NEW_BELT]), "order").state == "move"
     assert step(found, "do").state == "too-late"
     assert any("Its parts are there 2027-05-25; after 2027-05-23 there is no time left" in x for x in found.too_late)
     assert any("should have been ordered by 2027-04-20; ordered 2027-05-11" in x for x in found.moved)
@@ -157,7 +158,8 @@ def test_a_day_before_departure_nearly_all_is_too_late_and_says_what_is_left() -
 def test_work_wanted_but_too_late_is_named_with_what_its_parts_take() -> None:
     """Not chosen, because its parts would come after departure; chosen work and work nobody wants are not named."""
     late = replace(NEW_CORE, chosen=False, too_late=True, lead_weeks=8.0)
-    found = workshop_calendar(case(6), [late, replace(NEW_BELT, chosen=False)])
+    useless = replace(late, mode="belt", option="belt", title="Fit a new belt", saves_hours=0.0)
+    found = workshop_calendar(case(6), [late, useless, replace(NEW_BELT, chosen=False)])
     assert found.too_late == ("Wagon: Fit a new core. Its parts take 8 weeks; departure is in 42 days",)
 
 
