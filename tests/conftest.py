@@ -42,6 +42,13 @@ def library() -> Library:
     return load_library()
 
 
+@pytest.fixture(scope="session")
+def name_tool() -> Path | None:
+    """The check for makers' names, where it is beside this checkout."""
+    folder = shared("tools")
+    return folder / "find_real_names.py" if folder else None
+
+
 @pytest.fixture
 def blank(tmp_path: Path) -> Path:
     """A copy of the blank trip to spoil."""

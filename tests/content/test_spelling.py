@@ -54,17 +54,9 @@ def test_every_word_is_spelled_as_word_lists_have_it(library: Library) -> None:
     assert {w: where[w] for w in sorted(unknown)} == {}
 
 
-def _name_tool() -> Path | None:
-    from conftest import shared
-
-    folder = shared("tools")
-    return folder / "find_real_names.py" if folder else None
-
-
-def test_no_makers_name_slipped_in() -> None:
+def test_no_makers_name_slipped_in(name_tool: Path | None) -> None:
     """A list of digests of makers' and products' names finds none in the tree (where that list is at hand)."""
-    tool = _name_tool()
-    if tool is None or not tool.is_file():
+    if name_tool is None:
         pytest.skip("the list of names is not beside this checkout")
-    result = subprocess.run([sys.executable, str(tool), str(ROOT)], capture_output=True, text=True)
+    result = subprocess.run([sys.executable, str(name_tool), str(ROOT)], capture_output=True, text=True)
     assert result.returncode == 0, result.stdout
