@@ -97,5 +97,6 @@ KINDS = [
     "symptoms/gauge-climbs.html", "trip/route.html", "trip/convoy.html", "trip/card.html", "trip/papers.html",
     "trip/key-figures.html", "vehicles/index.html", "vehicles/tern/index.html", "vehicles/tern/packing.html",
     "vehicles/tern/driver.html", "vehicles/tern/figures.html", "weak-points/index.html", "weak-points/core-blocked.html",
+    "workshop/index.html", "workshop/parts-order.html", "vehicles/tern/work-order.html",
     "print/all.html", "trip-handbook.html",
 ]  # fmt: skip
