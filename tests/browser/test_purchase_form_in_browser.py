@@ -27,7 +27,7 @@ def purchase(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def tick(page: Any, mode: str, finding: str) -> None:
-    page.locator(f"tbody[data-mode={mode}]").get_by_label(finding).first.check()
+    page.locator(f"tbody[data-mode={mode}] input[value={finding}]").first.check()
 
 
 def test_what_is_ticked_is_summed_low_and_high(open_page: Callable[..., Any], purchase: Path) -> None:
@@ -58,7 +58,7 @@ def test_unsafe_defects_are_reasons_to_walk_away_and_structure_stands_first(
     assert "Reasons to walk away" not in page.locator("[data-result]").inner_text()
     tick(page, "brake-hose", "defective")
     tick(page, "chassis-crack", "defective")
-    tick(page, "tie-rod-end", "not seen")
+    tick(page, "tie-rod-end", "not-seen")
     titles = [LIBRARY.failure_modes[m].title for m in ("chassis-crack", "brake-hose", "tie-rod-end")]
     said = page.locator("[data-result]").inner_text()
     assert f"Reasons to walk away: {titles[0]}; {titles[1]}." in said
