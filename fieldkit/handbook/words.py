@@ -8,6 +8,7 @@ from math import floor, isfinite, log
 from typing import Any
 
 from fieldkit.quantities import both
+from fieldkit.specs.trip_tables import MONTHS
 
 #: Chances that people can picture, as (n, m) for "n in m".
 LADDER = (
@@ -179,18 +180,4 @@ def day_text(value: Any) -> str:
     >>> day_text(date(2031, 5, 3))
     '3 May 2031'
     """
-    months = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ]
-    return f"{value.day} {months[value.month - 1]} {value.year}"
+    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"

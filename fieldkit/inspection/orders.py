@@ -7,20 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Protocol
 
+from fieldkit.inspection.readiness import Chosen
 from fieldkit.inspection.workshop_settings import WorkshopSettings, workshop_settings
 from fieldkit.specs.library import WorkshopOption
 from fieldkit.specs.trip import Trip, Vehicle
 
 
-class WorkLike(Protocol):
+class WorkLike(Chosen, Protocol):
     """Work as the plan lists it, chosen or not (``kit.result.WorkChoice`` is one)."""
 
-    @property
-    def vehicle(self) -> str: ...
-    @property
-    def mode(self) -> str: ...
-    @property
-    def option(self) -> str: ...
     @property
     def title(self) -> str: ...
     @property
@@ -33,8 +28,6 @@ class WorkLike(Protocol):
     def lead_weeks(self) -> float: ...
     @property
     def saves_hours(self) -> float: ...
-    @property
-    def chosen(self) -> bool: ...
     @property
     def required(self) -> bool: ...
     @property

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field
 
-from fieldkit.errors import InputFaults
 from fieldkit.inspection.result import State
 from fieldkit.specs.base import Severity, Share, Spec, Text
 from fieldkit.specs.library import Library
-from fieldkit.specs.read_library import shipped_folder
-from fieldkit.specs.reading import parse_toml, read_spec
-from fieldkit.tables import read_text
+from fieldkit.specs.settings import read_settings
 
 Positive = Annotated[float, Field(gt=0)]
 
@@ -94,16 +90,6 @@ class Rules(Spec):
     dry_run_needs: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> dict[str, Any]:
-    name = "settings/readiness.toml"
-    text, faults = read_text(shipped_folder("vehicle_specs") / name, name)
-    data, more = parse_toml(text, name)
-    if faults or more:
-        raise InputFaults([*faults, *more])
-    return data
-
-
 def rules_of(library: Library) -> Rules:
     """The library's rules; tables it does not give come from the shipped file.
 
@@ -112,8 +98,4 @@ def rules_of(library: Library) -> Rules:
     InputFaults
         If a key is unknown or a value is not a possible one.
     """
-    data = {**_shipped(), **library.settings.get("readiness", {})}
-    rules, faults = read_spec(Rules, data, "settings/readiness.toml", {})
-    if rules is None:
-        raise InputFaults(faults)
-    return rules
+    return read_settings("readiness", Rules, library, whole_tables=True)

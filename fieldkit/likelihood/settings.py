@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field
 
-from fieldkit.errors import InputFaults
 from fieldkit.specs.base import Factor, Grade, Severity, Share, Spec
 from fieldkit.specs.library import Library
-from fieldkit.specs.read_library import shipped_folder
-from fieldkit.specs.reading import parse_toml, read_spec
-from fieldkit.tables import read_text
+from fieldkit.specs.settings import read_settings
 
 Worth = Annotated[float, Field(ge=0.5)]
 Positive = Annotated[float, Field(gt=0)]
@@ -122,16 +118,6 @@ class Settings(Spec):
     words: Words
 
 
-@lru_cache(maxsize=1)
-def _shipped() -> dict[str, Any]:
-    name = "settings/likelihood.toml"
-    text, faults = read_text(shipped_folder("vehicle_specs") / name, name)
-    data, more = parse_toml(text, name)
-    if faults or more:
-        raise InputFaults([*faults, *more])
-    return data
-
-
 def settings_of(library: Library) -> Settings:
     """The library's settings; tables it does not give come from the shipped file.
 
@@ -140,8 +126,4 @@ def settings_of(library: Library) -> Settings:
     InputFaults
         If a key is unknown or a value is not a possible one.
     """
-    data = {**_shipped(), **library.settings.get("likelihood", {})}
-    settings, faults = read_spec(Settings, data, "settings/likelihood.toml", {})
-    if settings is None:
-        raise InputFaults(faults)
-    return settings
+    return read_settings("likelihood", Settings, library, whole_tables=True)

@@ -6,7 +6,6 @@ A club's overlay may hold only what differs: it is laid over the shipped file ta
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 from string import Formatter
 from typing import Any, TypeVar
 
@@ -15,9 +14,7 @@ from pydantic import Field, field_validator
 from fieldkit.errors import Fault, InputFaults, nearest_name, several
 from fieldkit.specs.base import Length, Mass, Pressure, Share, Spec, Speed
 from fieldkit.specs.library import Library
-from fieldkit.specs.read_library import shipped_folder
-from fieldkit.specs.reading import lines_of, parse_toml, read_spec
-from fieldkit.tables import read_text
+from fieldkit.specs.settings import read_settings, shipped_settings
 
 S = TypeVar("S", bound=Spec)
 
@@ -192,13 +189,14 @@ def read_figures(name: str, model: type[S], library: Library | None) -> S:
     InputFaults
         With every fault of the file, by its key.
     """
-    shipped, _ = _shipped(name)
     own = library.settings.get(name, {}) if library else {}
-    if not own or own == shipped:
-        return _checked_shipped(name, model)
-    spec, faults = read_spec(model, laid_over(shipped, own), f"settings/{name}.toml", {})
-    faults += _text_faults(shipped.get("text", {}), own.get("text", {}), f"settings/{name}.toml")
-    if spec is None or faults:
+    shipped, _ = shipped_settings(name)
+    faults = _text_faults(shipped.get("text", {}), own.get("text", {}), f"settings/{name}.toml")
+    try:
+        spec = read_settings(name, model, library)
+    except InputFaults as odd:
+        raise InputFaults(sorted([*odd.faults, *faults])) from None
+    if faults:
         raise InputFaults(sorted(faults))
     return spec
 
@@ -226,37 +224,3 @@ def _blanks(text: str) -> set[str] | None:
         return {field for _, field, _, _ in Formatter().parse(text) if field is not None}
     except ValueError:
         return None
-
-
-def laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
-    """Two nested tables as one; ``above`` wins key by key.
-
-    Examples
-    --------
-    >>> laid_over({"a": {"x": 1, "y": 2}}, {"a": {"y": 3}})
-    {'a': {'x': 1, 'y': 3}}
-    """
-    result = dict(below)
-    for key, value in above.items():
-        old = result.get(key)
-        result[key] = laid_over(old, value) if isinstance(old, Mapping) and isinstance(value, Mapping) else value
-    return result
-
-
-@lru_cache(maxsize=8)
-def _shipped(name: str) -> tuple[dict[str, Any], dict[Any, int]]:
-    path = shipped_folder("vehicle_specs") / "settings" / f"{name}.toml"
-    text, faults = read_text(path, f"settings/{name}.toml")
-    data, more = parse_toml(text, f"settings/{name}.toml") if not faults else ({}, faults)
-    if faults or more:
-        raise InputFaults([*faults, *more])
-    return data, lines_of(text)
-
-
-@lru_cache(maxsize=8)
-def _checked_shipped(name: str, model: type[S]) -> S:
-    data, where = _shipped(name)
-    spec, faults = read_spec(model, data, f"settings/{name}.toml", where)
-    if spec is None:
-        raise InputFaults(sorted(faults))
-    return spec

@@ -19,7 +19,7 @@ from fieldkit.tables import read_text
 S = TypeVar("S", bound=Spec)
 
 
-def read_settings(name: str, model: type[S], library: Library | None = None) -> S:
+def read_settings(name: str, model: type[S], library: Library | None = None, whole_tables: bool = False) -> S:
     """``settings/<name>.toml`` as a model, the library's own table laid over the shipped one.
 
     Parameters
@@ -30,6 +30,8 @@ def read_settings(name: str, model: type[S], library: Library | None = None) -> 
         What the file must hold.
     library : Library or None
         The shipped file alone when None.
+    whole_tables : bool
+        Whether a table of the library's stands in place of the shipped one, not over it key by key.
 
     Raises
     ------
@@ -37,10 +39,11 @@ def read_settings(name: str, model: type[S], library: Library | None = None) -> 
         With every fault of the file, by its key.
     """
     own = library.settings.get(name, {}) if library else {}
-    shipped, where = _shipped(name)
+    shipped, _ = shipped_settings(name)
     if not own or own == shipped:
         return _checked_shipped(name, model)
-    spec, faults = read_spec(model, laid_over(shipped, own), f"settings/{name}.toml", where)
+    data = {**shipped, **own} if whole_tables else laid_over(shipped, own)
+    spec, faults = read_spec(model, data, f"settings/{name}.toml", {})  # the shipped file's lines are not the library's
     if spec is None:
         raise InputFaults(sorted(faults))
     return spec
@@ -62,7 +65,14 @@ def laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, A
 
 
 @lru_cache(maxsize=32)
-def _shipped(name: str) -> tuple[dict[str, Any], dict[Any, int]]:
+def shipped_settings(name: str) -> tuple[dict[str, Any], dict[Any, int]]:
+    """The shipped ``settings/<name>.toml`` and the line of each of its keys.
+
+    Raises
+    ------
+    InputFaults
+        If it cannot be read.
+    """
     file = f"settings/{name}.toml"
     text, faults = read_text(shipped_folder("vehicle_specs") / "settings" / f"{name}.toml", file)
     data, more = parse_toml(text, file) if not faults else ({}, [])
@@ -73,7 +83,7 @@ def _shipped(name: str) -> tuple[dict[str, Any], dict[Any, int]]:
 
 @lru_cache(maxsize=32)
 def _checked_shipped(name: str, model: type[S]) -> S:
-    data, where = _shipped(name)
+    data, where = shipped_settings(name)
     spec, faults = read_spec(model, data, f"settings/{name}.toml", where)
     if spec is None:
         raise InputFaults(sorted(faults))

@@ -19,7 +19,7 @@ S = TypeVar("S", bound=Spec)
 
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _TWO_READINGS = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{2,4})$")
-_MONTHS = [
+MONTHS = [
     "January",
     "February",
     "March",
@@ -148,7 +148,7 @@ def iso_date(text: str) -> tuple[date | None, str]:
         if len(year) != 4:
             return None, f"'{text}' has a year of two digits"
         if one <= 12 and two <= 12 and one != two:
-            return None, f"'{text}' can be read as {one} {_MONTHS[two - 1]} or as {two} {_MONTHS[one - 1]}"
+            return None, f"'{text}' can be read as {one} {MONTHS[two - 1]} or as {two} {MONTHS[one - 1]}"
     return None, f"'{text}' is not an ISO date"
 
 

@@ -9,7 +9,8 @@ from loaded_case import library, trip, vehicle
 
 from fieldkit.errors import InputFaults
 from fieldkit.loads import weigh
-from fieldkit.loads.figures import laid_over, load_figures, tyre_figures
+from fieldkit.loads.figures import load_figures, tyre_figures
+from fieldkit.specs.settings import laid_over
 
 
 def test_a_clubs_file_need_hold_only_what_differs() -> None:
