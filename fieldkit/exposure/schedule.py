@@ -37,10 +37,6 @@ class DayPlan:
     arrive: float
     dark: float
 
-    @property
-    def first_light(self) -> float | None:
-        return self.sun.sunrise if self.sun else None
-
 
 @dataclass(frozen=True)
 class Schedule:

@@ -16,7 +16,7 @@ from fieldkit.handbook.settings import HandbookSettings
 from fieldkit.handbook.site import Writer, built_beside, listing
 from fieldkit.handbook.words import Words, day_text
 from fieldkit.inspection import inspection_form
-from fieldkit.inspection.form import Form, FormLine
+from fieldkit.inspection.form import FormLine
 from fieldkit.specs.library import FailureMode, Library
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.settings import read_settings
@@ -260,8 +260,3 @@ def _index(words: Words, paper: str, contexts: list[dict[str, Any]], kind: str, 
         .render(forms=contexts, kind_title=contexts[0]["kind_title"], short=short, many=len(contexts) > 1)
     )
     return _page(words, paper, {**contexts[0], "heading": "Inspection forms", "slug": "forms"}, [body], script=False)
-
-
-def form_of(library: Library, features: frozenset[str], kind: str, short: bool) -> Form:
-    """The content behind one form page; for those who check pages against it."""
-    return inspection_form(library, features, kind, short)

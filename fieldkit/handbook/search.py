@@ -8,7 +8,7 @@ from functools import lru_cache
 from html import unescape
 from typing import Any
 
-from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.facts import Facts
 from fieldkit.handbook.render import Body
 
 _WORD = re.compile(r"[^\W_]+(?:-[^\W_]+)*", re.UNICODE)
@@ -136,8 +136,3 @@ def _postings(bodies: list[Body]) -> dict[str, list[int]]:
 def _aliases(facts: Facts) -> dict[str, str]:
     alias = facts.library.settings.get("words", {}).get("alias", {})
     return {str(k).lower(): str(v).lower() for k, v in alias.items()} if isinstance(alias, dict) else {}
-
-
-def page_words(page: Page) -> list[str]:
-    """Words that find a page by its name."""
-    return words_of(" ".join((page.title, *page.also)))

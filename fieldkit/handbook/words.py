@@ -54,9 +54,6 @@ class Words:
         """An expected number of failures: a chance while below one, then "about n times"."""
         return self.chance(value) if value < 0.95 else f"about {_counted(value)}"
 
-    def hours_figure(self, value: float) -> Figure:
-        return Figure(hours(value), f"{value:.3g} h")
-
     def quantity(self, value: float, unit: str, digits: int | None = None) -> str:
         """A value in both systems; the trip's own system first."""
         text = both(value, unit, digits)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from fieldkit.inspection.result import Belief, Beliefs
 from fieldkit.inspection.settings import Rules, rules_of
@@ -147,8 +146,3 @@ def _latest(found: Sequence[Finding]) -> Finding:
 
 def _worse(one: Finding, other: Finding) -> Finding:
     return max(one, other, key=lambda f: ORDER.index(f.finding))
-
-
-def days_since(trip: Trip, finding_date: str) -> int | None:
-    """Days from a finding to departure; None without a date."""
-    return (trip.head.start - date.fromisoformat(finding_date)).days if finding_date else None

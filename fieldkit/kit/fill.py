@@ -95,26 +95,6 @@ class Filler:
         chosen, _, _ = self._assigned(packs)
         return int(self.benefit[chosen].sum())
 
-    def improved(self, values: Floats, limits: Ints, prices: Floats, rounds: int = 2) -> Floats:
-        """A better answer by taking out one pack after the other and filling the room with something else."""
-        goal = self.matrix.objective
-        for _ in range(rounds):
-            before = goal @ values
-            packs = values[: self.items].astype(np.int64)
-            price = prices @ self.weights + 1e-6 * self.weights[0]
-            for item in sorted(np.flatnonzero(packs > self.program.least).tolist(), key=lambda i: (-price[i], i)):
-                packs = values[: self.items].astype(np.int64)
-                if packs[item] <= self.program.least[item]:
-                    continue
-                most = self.program.most.copy()
-                most[item] = packs[item] - 1
-                other = self.filled(packs, limits, prices, most)
-                if other is not None and goal @ other > goal @ values:
-                    values = other
-            if goal @ values <= before:
-                break
-        return values
-
     def _taken(self, packs: Ints) -> Ints:
         taken = self.weights @ packs
         money = self.program.money

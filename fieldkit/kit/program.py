@@ -11,7 +11,7 @@ each slot takes at most one. It needs tools (present, never used up) and uses up
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,18 +109,6 @@ class Program:
     states: tuple[State, ...] = ()
     required: tuple[tuple[int, ...], ...] = ()
     cuts: tuple[tuple[tuple[int, int], ...], ...] = ()
-
-    def with_limits(self, limits: Sequence[int] | Ints) -> Program:
-        """The same program under other limits."""
-        return replace(self, limits=np.asarray(limits, np.int64))
-
-    def with_bounds(self, least: Ints | None = None, most: Ints | None = None) -> Program:
-        """The same program with other fewest or most packs."""
-        return replace(
-            self,
-            least=self.least if least is None else np.asarray(least, np.int64),
-            most=self.most if most is None else np.asarray(most, np.int64),
-        )
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldkit.exposure.result import Exposure, LegExposure
+from fieldkit.exposure.result import LegExposure
 from fieldkit.likelihood.physics import arrhenius
 from fieldkit.likelihood.settings import Settings
 from fieldkit.specs.base import CHANNELS
@@ -135,8 +135,3 @@ def usual_crossings(usual: Mapping[str, float], settings: Settings) -> float:
     """Water crossings per km of the past."""
     rates = settings.crossings.past_per_1000_km
     return sum(share * rates.get(s, rates.get("other", 0.0)) for s, share in usual.items()) / 1000.0
-
-
-def leg_needs(exposure: Exposure) -> tuple[str, ...]:
-    """What each leg needs: highway speed, two driven wheels, four, or low range."""
-    return tuple(leg.need for leg in exposure.legs)

@@ -11,7 +11,6 @@ from pydantic import Field, field_validator
 
 from fieldkit.specs.base import (
     Days,
-    Depth,
     Distance,
     Grade,
     Hours,
@@ -366,13 +365,6 @@ class LogEntry(Spec):
     hours_lost: float = 0.0
     note: str = ""
     line: int = 0
-
-
-class Ford(Spec):
-    """A water crossing by depth (used where a trip names single crossings)."""
-
-    km: Distance
-    depth_m: Depth = Field(alias="depth")
 
 
 @dataclass(frozen=True)
