@@ -260,7 +260,7 @@ def _gap(world: World, runs: int, seed: int) -> dict[str, float]:
     damaged = world.draw(runs, seed, cascade=True)
     last = float(world.practice.play(damaged, runs, seed, "full").hours.sum() / runs)
     return {
-        "program": world.kit.hours_with,
+        "program": world.kit.hours_with if world.kit.program_hours is None else world.kit.program_hours,
         "plan_only": means["plan-only"],
         "sharing": means["plan-only"] - means["plan-shared"],
         "fallback": means["plan-shared"] - full,

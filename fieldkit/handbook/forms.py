@@ -16,7 +16,9 @@ from fieldkit.handbook.settings import HandbookSettings
 from fieldkit.handbook.site import Writer, built_beside, listing
 from fieldkit.handbook.words import Words, day_text
 from fieldkit.inspection import inspection_form
-from fieldkit.inspection.form import FormLine
+from fieldkit.inspection.afterwards import Fault, after_trip
+from fieldkit.inspection.buying import buying, cost_to_put_right
+from fieldkit.inspection.form import Form, FormLine
 from fieldkit.specs.library import FailureMode, Library
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.settings import read_settings
@@ -148,6 +150,7 @@ def form_context(
 ) -> dict[str, Any]:
     """Plain data of one form."""
     form = inspection_form(library, subject.features, kind, short)
+    rate = trip.head.limits.workshop_rate if trip else 0.0
     return {
         "id": subject.id,
         "slug": f"form-{subject.id}",
@@ -166,19 +169,28 @@ def form_context(
         "minutes": f"{form.minutes:.0f}",
         "points": sum(len(s.lines) for s in form.stations),
         "stations": [
-            {"id": s.station, "title": s.title, "lines": [_line(library, subject, line, kind) for line in s.lines]}
+            {
+                "id": s.station,
+                "title": s.title,
+                "lines": [_line(library, subject, line, kind, rate) for line in s.lines],
+            }
             for s in form.stations
         ],
         "left_out": form.left_out,
         "dry_runs": [{"id": k, "what": v} for k, v in form.dry_runs],
         "figures": [{"id": k, "what": v, "value": subject.figures.get(k, "").strip()} for k, v in form.figures],
-        "findings": [{"id": f, "said": FINDING_WORDS.get(f, f)} for f in FINDINGS],
+        "findings": [
+            {"id": f, "said": FINDING_WORDS.get(f, f)} for f in FINDINGS if not (kind == "purchase" and f == "renewed")
+        ],
         "states": list(words["states"].values()),
         "currency": trip.head.currency if trip else "units",
+        "rate": f"{rate:g}" if rate else "",
+        "buying": _buying(library, subject, form) if kind == "purchase" else None,
+        "after": _after(subject, trip) if kind == "after-trip" else None,
     }
 
 
-def _line(library: Library, subject: Subject, line: FormLine, kind: str) -> dict[str, Any]:
+def _line(library: Library, subject: Subject, line: FormLine, kind: str, rate: float) -> dict[str, Any]:
     mode = library.failure_modes[line.mode]
     return {
         "number": line.number,
@@ -192,7 +204,7 @@ def _line(library: Library, subject: Subject, line: FormLine, kind: str) -> dict
         "unsafe": line.unsafe,
         "sure": line.sure,
         "positions": [{"name": name, "before": _before(subject, line.mode, name)} for name in line.positions or ("",)],
-        "cost": _cost(mode) if kind == "purchase" else None,
+        "cost": _cost(line.mode, mode, rate) if kind == "purchase" else None,
     }
 
 
@@ -206,12 +218,74 @@ def _before(subject: Subject, mode: str, position: str) -> str:
     return f"{said}, {found.date.isoformat()}{who}"
 
 
-def _cost(mode: FailureMode) -> dict[str, float] | None:
-    """What putting it right costs: the cheapest workshop option's range; None where the library has none."""
-    if not mode.workshop:
+def _cost(key: str, mode: FailureMode, rate: float) -> dict[str, Any] | None:
+    """What putting it right costs, low and high, with the hours priced where a rate is stated; None without a known work."""
+    cost = cost_to_put_right(key, mode)
+    if cost is None:
         return None
-    cheapest = min(mode.workshop, key=lambda o: (o.cost_low + o.cost_high, o.id))
-    return {"low": cheapest.cost_low, "high": cheapest.cost_high, "hours": cheapest.hours}
+    low, high = cost.with_work(rate)
+    hours = f"{cost.hours_low:g}" if cost.hours_low == cost.hours_high else f"{cost.hours_low:g} to {cost.hours_high:g}"
+    return {
+        "low": f"{low:.0f}",
+        "high": f"{high:.0f}",
+        "hours": hours,
+        "hours_low": f"{cost.hours_low:g}",
+        "hours_high": f"{cost.hours_high:g}",
+    }
+
+
+def _buying(library: Library, subject: Subject, form: Form) -> dict[str, Any]:
+    """What a purchase form ends in: reasons to walk away, what carries the vehicle first, and what stays unseen."""
+    found = buying(library, subject.features, form)
+    return {
+        "structure": sorted(found.structure),
+        "carries": [title for mode, title in found.walk_away if mode in found.structure],
+        "stops": [title for mode, title in found.walk_away if mode not in found.structure],
+        "poorly_seen": [f"{title} ({sure.split(';')[0]})" for title, sure in found.poorly_seen],
+        "hidden": [{"what": inline(what), "ask": inline(ask)} for what, ask in found.hidden],
+    }
+
+
+def _after(subject: Subject, trip: Trip | None) -> dict[str, Any] | None:
+    """What the trip left to do on this vehicle, as it came back; None for a blank form."""
+    if trip is None:
+        return None
+    found = after_trip(trip).of(subject.id)
+    names = {v.id: v.name for v in trip.vehicles}
+    return {
+        "faults": [_fault(f) for f in found.faults],
+        "restock": [{"name": r.name, "packs": f"{r.packs:g}", "why": _gone(r.used, r.lost)} for r in found.restock],
+        "loans": [
+            {
+                "name": x.name,
+                "packs": f"{x.packs:g}",
+                "from": names.get(x.vehicle, x.vehicle),
+                "to": names.get(x.to, x.to) or "nobody named",
+                "way": "left with" if x.left else "lent to",
+                "day": x.day,
+                "back": x.back,
+            }
+            for x in found.loans
+        ],
+        "out": [{"day": o.day, "kit_moved": o.kit_moved, "note": o.note} for o in found.out],
+    }
+
+
+def _fault(fault: Fault) -> dict[str, Any]:
+    work = f"{fault.mend}, {fault.hours:g} h" if fault.mend and fault.hours is not None else ""
+    return {
+        "title": fault.title,
+        "position": fault.position,
+        "found": fault.found,
+        "unsafe": fault.unsafe,
+        "when": "; ".join(filter(None, (fault.day.isoformat(), fault.who, fault.note))),
+        "before": not fault.new,
+        "work": work,
+    }
+
+
+def _gone(used: float, lost: float) -> str:
+    return ", ".join(f"{n:g} {what}" for n, what in ((used, "used"), (lost, "lost")) if n)
 
 
 # ------------------------------------------------------------------------------------------------ pages

@@ -15,7 +15,7 @@ from fieldkit.kit.search import Found, Search
 Floats = NDArray[np.float64]
 
 #: Relaxations for the best plan without one item, beside the quick refill.
-SOLVES = 8
+SOLVES = 2
 #: A group is shown where the items' own hours add up to this much more or less than the group's.
 APART = 0.2
 MOST_GROUPS = 8

@@ -353,6 +353,8 @@ class _Case:
 
     def _dive(self, node: _Node, at: Floats, still: NDArray[np.int64]) -> None:
         """Round one fractional pack after the other, most nearly whole first, making whole answers on the way."""
+        if self.tree.fill is None or self.left <= MOST_DIVES:
+            return
         lower, upper, turned = node.lower.copy(), node.upper.copy(), False
         for _ in range(MOST_DIVES):
             self._fill(at, still)

@@ -4,20 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
+from fieldkit.kit.budget import SCALE
 from fieldkit.kit.case import Case, case_after, make_case
+from fieldkit.kit.curve import MAIN_SOLVES, Point, trace
 from fieldkit.kit.explain import Account
 from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
-from fieldkit.kit.report import Report
+from fieldkit.kit.report import SWAP_GRAMS, Report
 from fieldkit.kit.result import Kit
 from fieldkit.kit.search import Search
 from fieldkit.kit.works import Chosen, choose_works, pick_works
 from fieldkit.likelihood.result import Risks
 from fieldkit.loads.result import Loads
 from fieldkit.specs.trip import Trip
+
+Floats = NDArray[np.float64]
+
+#: Relaxations for each point of a quick curve.
+QUICK_CURVE = 4
 
 
 def choose_kit(
@@ -34,8 +44,9 @@ def choose_kit(
     2. the work before leaving, chosen together with the kit;
     3. the trip once that work is done;
     4. the proven best kit for it that can be packed;
-    5. where trial runs are far from the program: failure patterns choose the kit;
-    6. curve, firmness, what each item adds, what backs up what.
+    5. the curve of hours against kilograms (in a quick plan first: it finds good kits to start from);
+    6. where trial runs are far from the program: failure patterns choose the kit;
+    7. firmness, what each item adds, what backs up what.
 
     Parameters
     ----------
@@ -55,9 +66,25 @@ def choose_kit(
     before = make_case(trip, exposure, risks, loads)
     chosen = works_before_leaving(before, work_options, options)
     case = case_after(before, [work_options[i] for i in chosen.works])
-    packed = best_packed(case, case.problem(), options.quick)
-    patterns = None if options.quick else pattern_kit(case, packed, options)
-    return Report(before, case, packed, patterns, tuple(work_options), chosen, options).kit()
+    problem = case.problem()
+    search = Search(problem.program)
+    if options.quick:
+        points = curve_points(case, search, options)
+        packed = best_packed(case, problem, True, search, [p.values for p in points])
+        return Report(before, case, packed, None, points, work_options, chosen, options).kit()
+    packed = best_packed(case, problem, search=search)
+    points = curve_points(case, search, options, [packed.found.values] if not packed.cuts else [])
+    patterns = pattern_kit(case, packed, options)
+    return Report(before, case, packed, patterns, points, work_options, chosen, options).kit()
+
+
+def curve_points(case: Case, search: Search, options: KitOptions, known: Sequence[Floats] = ()) -> list[Point]:
+    """The curve over kilograms on its grid, and the points around the limit that another 5 kg more or less are read from."""
+    must, limit = case.budget.must_grams, int(case.budget.limits[0])
+    step = round(options.step_kg * SCALE[0])
+    grams = {*range(0, limit + 1, step), limit, limit + SWAP_GRAMS, max(0, limit - SWAP_GRAMS)}
+    solves = QUICK_CURVE if options.quick else MAIN_SOLVES
+    return trace(search, [g + must for g in grams], 0, known, options.prove_curve, solves)
 
 
 def works_before_leaving(case: Case, options: Sequence[WorkOption], how: KitOptions) -> Chosen:

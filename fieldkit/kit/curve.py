@@ -20,20 +20,21 @@ from fieldkit.kit.solve import lightened
 Floats = NDArray[np.float64]
 
 #: Main points of a curve at most, and relaxations for each of them and for each point between.
-MAIN_POINTS, MAIN_SOLVES, BETWEEN_SOLVES = 36, 15, 3
+MAIN_POINTS, MAIN_SOLVES, BETWEEN_SOLVES = 36, 8, 3
 #: For a proof: budgets in one tree, and relaxations for each of them before it is searched by itself.
 RANGE, PROOF_SOLVES = 4, 250
 
 
 @dataclass(frozen=True)
 class Point:
-    """A budget [whole units of one limit]: objective and bound [0.001 h], packs (items,), what the kit uses of the limit."""
+    """A budget [whole units of one limit]: objective and bound [0.001 h], packs (items,), what the kit uses of the limit, its columns."""
 
     budget: int
     objective: int
     bound: int
     packs: Ints
     used: int
+    values: Floats
 
 
 def trace(
@@ -99,7 +100,7 @@ def _settled(search: Search, row: int, answers: dict[int, Found]) -> list[Point]
         if best is None or answers[budget].objective > best.objective:
             best = lightened(search, answers[budget])
         used = int(np.rint(search.matrix.rows[[row]] @ best.values)[0])
-        points.append(Point(budget, best.objective, answers[budget].bound, search.packs(best), used))
+        points.append(Point(budget, best.objective, answers[budget].bound, search.packs(best), used, best.values))
     bound = None
     for n in range(len(points) - 1, -1, -1):
         bound = points[n].bound if bound is None else min(bound, points[n].bound)

@@ -11,6 +11,7 @@ import numpy as np
 from fieldkit.kit.case import Case
 from fieldkit.kit.demand import lost_without
 from fieldkit.kit.problem import Origin, Problem
+from fieldkit.kit.program import UNITS
 from fieldkit.kit.result import Cover, KitItem, Planned
 from fieldkit.kit.search import Found, Search
 from fieldkit.kit.solve import solution_of
@@ -84,18 +85,25 @@ class Account:
             left.update(dict.fromkeys(demand.members, min(1.0, max(0.0, share))))
         return left
 
-    def cover(self) -> tuple[Cover, ...]:
-        """Every weak point with a risk: what the plan does about it, and the hours without and with the kit."""
+    def cover(self, tried: Mapping[Key, float] | None = None) -> tuple[Cover, ...]:
+        """Every weak point with a risk: what can be done about it with the kit, in order, and the hours without and with it.
+
+        Parameters
+        ----------
+        tried : (vehicle, weak point) -> hours lost in trial runs, where those count; else the plan's.
+        """
         rows, chains = [], self._chains()
         left = self.shares_left()
         for number, demand in enumerate(self.problem.demands):
             counted = self.problem.counted[number]
             for m, key in enumerate(demand.members):
                 lost = float((counted.means[m] * demand.loss[m]).sum())
-                procedures = chains.get(number, ())
+                planned = chains.get(number, ())
+                procedures = (*planned, *(p for p in self._possible(number, m) if p not in planned))
                 why = "" if procedures else self._why_not(number)
-                rows.append(Cover(*key, procedures, lost, lost * left[key], why))
-        rows += [self._bare(key, lost) for key, lost in self.case.uncovered.items()]
+                rest = lost * left[key] if tried is None else tried.get(key, 0.0)
+                rows.append(Cover(*key, procedures, lost, rest, why))
+        rows += [self._bare(key, lost, tried) for key, lost in self.case.uncovered.items()]
         return tuple(sorted(rows, key=lambda c: (-c.hours_with, c.vehicle, c.mode)))
 
     def _chains(self) -> dict[int, tuple[str, ...]]:
@@ -104,6 +112,28 @@ class Account:
             c, _, n = self.origin(column)
             found.setdefault(c, {}).update(dict.fromkeys(self.problem.demands[c].procedures(n)))
         return {c: tuple(names) for c, names in found.items()}
+
+    def _possible(self, number: int, member: int) -> list[str]:
+        """Repairs of one weak point for which everything is carried at least once, most saving first."""
+        demand = self.problem.demands[number]
+        saved = demand.saved[member].mean(axis=1)
+        ready = []
+        for n, chain in enumerate(demand.chains):
+            needs = demand.chain_needs(n)
+            there = all(self._there(i) >= count for i, count in needs.tools.items())
+            stocked = all(self._there(i) * UNITS >= units for i, units in needs.stock.items())
+            if len(chain) == 1 and saved[n] > 0 and there and stocked:
+                ready.append((-float(saved[n]), demand.worths[member].ways[chain[0]].procedure))
+        return [name for _, name in sorted(ready)]
+
+    def carried_for(self, item: int) -> list[int]:
+        """What is carried to meet a need: the item itself where it is there, else what stands in for it."""
+        others = self.case.catalogue.stand_ins.get(item, ())
+        return [item] if self.packs[item] else [o for o in others if self.packs[o]]
+
+    def _there(self, item: int) -> int:
+        """Packs of an item and of what may stand in for it."""
+        return int(self.packs[item]) + sum(int(self.packs[o]) for o in self.case.catalogue.stand_ins.get(item, ()))
 
     def _why_not(self, number: int) -> str:
         """Which things the nearest repair would need that are not carried."""
@@ -117,12 +147,13 @@ class Account:
         names = sorted(self.case.catalogue.item(i).name for i in min(lacking, key=lambda x: (len(x), sorted(x))))
         return f"would need {', '.join(names)}" if names else "other repairs need its parts more"
 
-    def _bare(self, key: Key, lost: float) -> Cover:
+    def _bare(self, key: Key, lost: float, tried: Mapping[Key, float] | None) -> Cover:
         worth = self.case.worths[key]
+        rest = lost if tried is None else tried.get(key, 0.0)
         if worth.free:
-            return Cover(*key, (worth.free,), lost, lost, "only what can be done without a kit")
+            return Cover(*key, (worth.free,), lost, rest, "only what can be done without a kit")
         why = worth.refused[0][1] if worth.refused else "no field repair: stop and call"
-        return Cover(*key, (), lost, lost, why)
+        return Cover(*key, (), lost, rest, why)
 
     # --------------------------------------------------------------------------------- items
     def serves(self) -> dict[int, tuple[tuple[str, str, str], ...]]:
@@ -133,15 +164,10 @@ class Account:
             demand = self.problem.demands[c]
             for way in demand.chains[n]:
                 name = demand.worths[0].ways[way].procedure
-                for item in (*demand.needs[way].tools, *demand.needs[way].stock):
-                    for carried in self._carried_for(item):
-                        found.setdefault(carried, {}).update(dict.fromkeys((v, m, name) for v, m in demand.members))
+                for need in (*demand.needs[way].tools, *demand.needs[way].stock):
+                    for item in self.carried_for(need):
+                        found.setdefault(item, {}).update(dict.fromkeys((*key, name) for key in demand.members))
         return {item: tuple(sorted(rows)) for item, rows in found.items()}
-
-    def _carried_for(self, item: int) -> list[int]:
-        """The item itself and what is carried to stand in for it."""
-        both = (item, *self.case.catalogue.stand_ins.get(item, ()))
-        return [i for i in both if self.packs[i] > 0]
 
 
 # ----------------------------------------------------------------------------- what if one is missing
@@ -155,10 +181,16 @@ def backups(case: Case, items: Sequence[KitItem], account: Account) -> tuple[str
     for entry in sorted(items, key=lambda i: (-(i.adds_hours or 0.0), i.item)):
         if total[entry.item] == 1 and (entry.adds_hours or 0.0) >= critical:
             item = case.trip.library.items[entry.item]
-            others = [case.trip.library.items[s].name for s in item.substitutes if s in total]
-            backup = f"; {' or '.join(others)} could stand in" if others else ""
+            others = [_lies(case, items, s) for s in item.substitutes if s in total]
+            backup = f"; could stand in: {', '.join(others)}" if others else "; nothing aboard stands in for it"
             lines[f"one {item.name} only, in {case.trip.vehicle(entry.vehicle).name}{backup}"] = None
     return tuple(lines)
+
+
+def _lies(case: Case, items: Sequence[KitItem], item: str) -> str:
+    """An item and the vehicles it lies in."""
+    where = dict.fromkeys(case.trip.vehicle(i.vehicle).name for i in items if i.item == item)
+    return f"{case.trip.library.items[item].name} in {' and '.join(where)}"
 
 
 def drop_out(case: Case, items: Sequence[KitItem]) -> dict[str, tuple[str, ...]]:

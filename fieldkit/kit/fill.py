@@ -20,10 +20,15 @@ Floats = NDArray[np.float64]
 
 #: Fractions of a pack that are rounded up, try by try: next to none, and the larger ones.
 ROUND_UP = (1e-6, 0.4)
+#: Additions made at once, best first.
+AT_ONCE = 3
 
 
 class Filler:
-    """Quick whole-number answers of one program without works and with one pool."""
+    """Quick whole-number answers of one program without works.
+
+    A shelf is one item's stock in one pool.
+    """
 
     def __init__(self, program: Program, reduced: Reduced, matrix: Matrix) -> None:
         self.program, self.matrix, self.items = program, matrix, len(program.items)
@@ -31,13 +36,25 @@ class Filler:
         self.slot = np.array(reduced.slot, np.int64)
         self.slots = len(reduced.slot_state)
         tool = [(j, i, n) for j, (tools, _) in enumerate(reduced.needs) for i, n in tools]
-        used = [(j, i, n) for j, (_, stock) in enumerate(reduced.needs) for i, n in stock]
-        self.tool, self.used = (np.array(x, np.int64).reshape(-1, 3).T for x in (tool, used))
-        self.stock = [stock for _, stock in reduced.needs]
+        self.tool = np.array(tool, np.int64).reshape(-1, 3).T
+        shelves: dict[tuple[int, int], int] = {}
+        self.stock = [
+            [(shelves.setdefault((reduced.slot_pool[slot], i), len(shelves)), n) for i, n in stock]
+            for slot, (_, stock) in zip(reduced.slot, reduced.needs, strict=True)
+        ]
+        for pool, other, _ in matrix.lent:
+            shelves.setdefault((pool, other), len(shelves))
+        self.shelf_item = np.array([i for _, i in shelves], np.int64)
+        used = [(j, shelf, n) for j, stock in enumerate(self.stock) for shelf, n in stock]
+        self.used = np.array(used, np.int64).reshape(-1, 3).T
         self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit)).tolist()
         self.stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
-        self.lenders = {i: others for i, others in enumerate(program.stand_ins) if others}
-        self.lent_at = {(other, item): n for n, (_, other, item) in enumerate(matrix.lent)}
+        self.lenders: dict[int, list[int]] = {}
+        self.lent_at: dict[tuple[int, int], int] = {}
+        for n, (pool, other, item) in enumerate(matrix.lent):
+            own, lender = shelves[(pool, item)], shelves[(pool, other)]
+            self.lenders.setdefault(own, []).append(lender)
+            self.lent_at[(lender, own)] = n
         self.marks = np.random.default_rng(1).random(self.items) + 1.0
         parts = [(i, n) for bundle in matrix.bundles for i, n in bundle]
         self.bundle_item, self.bundle_count = np.array(parts, np.int64).reshape(-1, 2).T
@@ -71,11 +88,11 @@ class Filler:
 
     def path(self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None = None) -> Iterator[tuple[Ints, int]]:
         """The same, addition by addition: packs and what they save [0.001 h]."""
-        for now, chosen, _ in self._additions(packs, limits, prices, most):
+        for now, chosen, _ in self._additions(packs, limits, prices, most, 1):
             yield now, int(self.benefit[chosen].sum())
 
     def _additions(
-        self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None
+        self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None, at_once: int = AT_ONCE
     ) -> Iterator[tuple[Ints, list[int], dict[int, int]]]:
         """Packs, repairs chosen and stock lent after each addition, the first before any."""
         most = self.program.most if most is None else most
@@ -85,7 +102,7 @@ class Filler:
         while True:
             chosen, spare, lent = self._assigned(packs)
             yield packs, chosen, lent
-            more = self._best_addition(packs, chosen, spare, limits - self._taken(packs), prices, most)
+            more = self._best_addition(packs, chosen, spare, limits - self._taken(packs), prices, most, at_once)
             if more is None:
                 return
             packs = packs + more
@@ -110,11 +127,11 @@ class Filler:
         return supply
 
     def _assigned(self, packs: Ints) -> tuple[list[int], Ints, dict[int, int]]:
-        """Repairs chosen (columns), most saving first while stock lasts; stock left over (items,); units lent by pair."""
+        """Repairs chosen (columns), most saving first while stock lasts; stock left (shelves,); units lent by pair."""
         possible = np.ones(len(self.benefit), bool)
         column, item, count = self.tool
         possible[column[self._supply(packs)[item] < count]] = False
-        left = (packs * self.program.pack).tolist()
+        left = (packs * self.program.pack)[self.shelf_item].tolist()
         taken = [False] * self.slots
         chosen: list[int] = []
         lent: dict[int, int] = {}
@@ -125,7 +142,7 @@ class Filler:
                 chosen.append(j)
         return chosen, np.array(left, np.int64), lent
 
-    def _use(self, stock: tuple[tuple[int, int], ...], left: list[int], lent: dict[int, int]) -> bool:
+    def _use(self, stock: list[tuple[int, int]], left: list[int], lent: dict[int, int]) -> bool:
         """Take a repair's stock, own before lent; nothing is taken where some of it lacks."""
         for i, n in stock:
             if left[i] < n and left[i] + sum(left[o] for o in self.lenders.get(i, ())) < n:
@@ -145,20 +162,21 @@ class Filler:
         return True
 
     def _best_addition(
-        self, packs: Ints, chosen: list[int], spare: Ints, left: Ints, prices: Floats, most: Ints
+        self, packs: Ints, chosen: list[int], spare: Ints, left: Ints, prices: Floats, most: Ints, at_once: int
     ) -> Ints | None:
-        """The packs to add that save most per price, among sets that complete some repair and fit."""
+        """The packs to add that save most per price, among sets that complete some repair and fit; a few sets at once."""
         now = np.zeros(self.slots, np.int64)
         now[self.slot[chosen]] = self.benefit[chosen]
         gain = self.benefit - now[self.slot]
         column, item, count = self.tool
         lacking = np.maximum(0, count - self._supply(packs)[item])
-        s_column, s_item, units = self.used
+        s_column, shelf, units = self.used
+        s_item = self.shelf_item[shelf]
         pack = np.maximum(self.program.pack[s_item], 1)
         stock = spare.copy()
-        for i, others in self.lenders.items():
-            stock[i] += sum(int(spare[o]) for o in others)
-        short = np.maximum(0, -(-(units - stock[s_item]) // pack))
+        for own, others in self.lenders.items():
+            stock[own] += sum(int(spare[o]) for o in others)
+        short = np.maximum(0, -(-(units - stock[shelf]) // pack))
         columns, items = np.concatenate([column, s_column]), np.concatenate([item, s_item])
         miss = np.concatenate([lacking, short])
         size = len(self.benefit)
@@ -177,10 +195,15 @@ class Filler:
         total = np.bincount(group[order][first], gain[open_][order][first])
         cost = prices @ taken[:, open_] + 1e-6 * taken[0, open_] + 1e-9
         ratio = total[group] / cost
-        best = int(open_[int(np.argmax(ratio))])
         more = np.zeros(self.items, np.int64)
-        mine = columns == best
-        np.add.at(more, items[mine], miss[mine])
+        slots: set[int] = set()
+        for pick in open_[np.argsort(-ratio, kind="stable")[:at_once]].tolist():
+            mine = columns == pick
+            extra = more.copy()
+            np.maximum.at(extra, items[mine], miss[mine])
+            if int(self.slot[pick]) not in slots and (self.weights @ extra <= left).all():
+                more = extra
+                slots.add(int(self.slot[pick]))
         return more
 
     def _vector(self, packs: Ints, chosen: list[int], lent: dict[int, int]) -> Floats:

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 Key = tuple[str, str]
 
 #: Relaxations for one redraw's kit; it is good, not proven: an item of the margin may be in or out.
-SOLVES = 12
+SOLVES = 6
 
 
 def redrawn_kits(case: Case, redraws: int, seed: int) -> list[Ints]:

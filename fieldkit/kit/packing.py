@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from fieldkit.errors import CannotBeSolved, several
 from fieldkit.kit.case import Case
@@ -12,10 +16,14 @@ from fieldkit.kit.program import Ints, Solution
 from fieldkit.kit.search import Found, Search
 from fieldkit.kit.solve import check_limits, lightened, settled, solution_of
 
+Floats = NDArray[np.float64]
+
 #: Cuts after which the search for a kit that can be placed stops, its gap shown.
 MOST_CUTS = 12
 #: Relaxations for a quick kit.
 QUICK_SOLVES = 40
+#: Repairs up to which ties are settled by searches of their own; beyond, the lightest form of the answer found is taken.
+TIES_TO = 400
 
 
 @dataclass(frozen=True)
@@ -36,8 +44,12 @@ class Packed:
     cuts: int
 
 
-def best_packed(case: Case, problem: Problem, quick: bool = False) -> Packed:
+def best_packed(
+    case: Case, problem: Problem, quick: bool = False, search: Search | None = None, known: Sequence[Floats] = ()
+) -> Packed:
     """The best kit that can be placed, proven; with ``quick`` a good one with its bound.
+
+    ``search``: of the problem's program, where there is one already; ``known``: column values of kits to start from.
 
     1. the pooled program bounds every placing of it;
     2. its best kit, ties settled, is placed;
@@ -48,21 +60,23 @@ def best_packed(case: Case, problem: Problem, quick: bool = False) -> Packed:
     CannotBeSolved
         If what must be carried cannot be placed.
     """
-    stowage = Stowage(case.trip, case.loads, case.catalogue, case.settings)
-    must_be_placeable(case, stowage)
+    stowage = stowage_of(case)
     program, bound = problem.program, None
     check_limits(program)
+    search = search or Search(program)
     while True:
-        search = Search(program)
-        best = search.near(solves=QUICK_SOLVES) if quick else search.exact()
+        best = search.near(known=known, solves=QUICK_SOLVES) if quick else search.exact(known=known)
         if best is None or best.objective < 0:
             raise CannotBeSolved("No kit meets the limits together.")
         bound = best.bound if bound is None else min(bound, best.bound)
-        found = lightened(search, best) if quick else settled(search, best)
+        found = (
+            settled(search, best) if len(search.reduced.benefit) <= TIES_TO and not quick else lightened(search, best)
+        )
         lots = lots_of(case, search.packs(found))
-        placed = place(stowage, lots)
+        placed = place(stowage, lots, apart_of(case, search, search.packs(found)))
         if placed is None and len(program.cuts) < MOST_CUTS:
             program = replace(program, cuts=(*program.cuts, cut_of(stowage, lots)))
+            search, known = Search(program), ()
             continue
         if placed is None:
             found, lots, placed = thinned(case, stowage, search, lots)
@@ -74,7 +88,7 @@ def best_packed(case: Case, problem: Problem, quick: bool = False) -> Packed:
 def pack(case: Case, packed: Packed, packs: Ints) -> Packed | None:
     """The same with other packs, placed; None where they cannot be."""
     lots = lots_of(case, packs)
-    placed = place(packed.stowage, lots)
+    placed = place(packed.stowage, lots, apart_of(case, packed.search, packs))
     if placed is None:
         return None
     lower, upper = packed.search.matrix.lower.copy(), packed.search.matrix.upper.copy()
@@ -85,6 +99,25 @@ def pack(case: Case, packed: Packed, packs: Ints) -> Packed | None:
     return replace(
         packed, found=found, solution=solution_of(packed.search, found), lots=tuple(lots), placed=tuple(placed)
     )
+
+
+def apart_of(case: Case, search: Search, packs: Ints) -> dict[str, frozenset[str]]:
+    """Things that should not lie all in one vehicle: what much hangs on, with its second pack or what stands in for it."""
+    if len(case.trip.vehicles) < 2:
+        return {}
+    now, least = search.filler.value(packs), 1000.0 * case.settings.show.critical_hours
+    carried = {case.catalogue.entries[i].item for i in np.flatnonzero(packs)}
+    found = {}
+    for i in np.flatnonzero(packs).tolist():
+        item = case.catalogue.item(i)
+        others = carried & set(item.substitutes)
+        if packs[i] < 2 and not others:
+            continue
+        without = packs.copy()
+        without[i] = 0
+        if now - search.filler.value(without) >= least or others:
+            found[item.id] = frozenset({item.id, *others})
+    return found
 
 
 def lots_of(case: Case, packs: Ints) -> list[Lot]:
@@ -105,10 +138,19 @@ def lots_of(case: Case, packs: Ints) -> list[Lot]:
     return lots
 
 
-def must_be_placeable(case: Case, stowage: Stowage) -> None:
+def stowage_of(case: Case) -> Stowage:
+    """The vehicles' bins and limits; tyres pumped up where what must be carried asks for it.
+
+    Raises
+    ------
+    CannotBeSolved
+        If what must be carried finds no place even so; names what would have to stay out.
+    """
     must = [lot for lot in lots_of(case, case.budget.needed) if lot.must]
-    if place(stowage, must) is not None:
-        return
+    for pumped in (False, True):
+        stowage = Stowage(case.trip, case.loads, case.catalogue, case.settings, pumped)
+        if place(stowage, must) is not None:
+            return stowage
     names, kept = [], must
     for lot in sorted(must, key=lambda x: (-case.catalogue.item(x.entry).volume_l * x.packs, x.entry)):
         kept = [x for x in kept if x is not lot]
@@ -117,7 +159,7 @@ def must_be_placeable(case: Case, stowage: Stowage) -> None:
         if place(stowage, kept) is not None:
             break
     raise CannotBeSolved(
-        "What must be carried finds no place within payload, axle, roof and stowage limits. It would fit without: "
+        "What must be carried finds no place within payload, axle, tyre, roof and stowage limits. It would fit without: "
         f"{several(names)}. Make room of that size, or move loads to another vehicle."
     )
 

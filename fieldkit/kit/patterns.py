@@ -9,8 +9,8 @@ finds is tried out, failure by failure, against the plain one before it is taken
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +24,11 @@ from fieldkit.kit.policy import Practice
 from fieldkit.kit.problem import kit_program
 from fieldkit.kit.program import UNITS, Column, Program
 from fieldkit.kit.sample import Edge, Events, draw_events
-from fieldkit.kit.search import Search
+from fieldkit.kit.search import Found, Search
 from fieldkit.likelihood.settings import settings_of
 
 Floats = NDArray[np.float64]
+Key = tuple[str, str]
 
 #: Trips drawn for trying kits out, and for patterns; patterns of several failures that are told apart.
 TRIED_TRIPS, PATTERN_TRIPS, MOST_PATTERNS = 20_000, 20_000, 300
@@ -42,18 +43,19 @@ class PatternKit:
     """How the plain program's kit does in trial runs, and the kit that failure patterns choose.
 
     ``tried_hours``, ``error``: hours lost with the plain kit in trial runs, and their standard error; ``apart``: their distance from the
-    program's as a share of it. The rest is None where that is within the threshold: ``packed``: the patterns' kit with its
-    places (None too where it did worse); ``pattern_hours``: hours lost with it on the same trips; ``objective``, ``bound``: hours saved by
-    the pattern program.
+    program's as a share of it. The rest is None where that is within the threshold: ``pattern_hours``: hours lost with the patterns' kit on
+    the same trips; ``packed``: that kit with its places, ``search`` and ``found``: the pattern program and its answer, ``lost``: hours lost by (vehicle,
+    weak point) (these None too where it did worse).
     """
 
     tried_hours: float
     error: float
     apart: float
-    packed: Packed | None = None
     pattern_hours: float | None = None
-    objective: float | None = None
-    bound: float | None = None
+    packed: Packed | None = None
+    search: Search | None = None
+    found: Found | None = None
+    lost: Mapping[Key, float] = field(default_factory=dict)
 
 
 def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
@@ -67,7 +69,7 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     worths, edges = _factors(case), _edges(case)
     members = list(case.members.values())
     events = draw_events(members, worths, TRIED_TRIPS, options.seed, edges)
-    hours = _hours(case, packed, events, options.seed)
+    hours, _ = _hours(case, packed, events, options.seed)
     program = packed.problem.lost - packed.found.objective / 1000.0
     tried, error = float(hours.mean()), float(hours.std(ddof=1) / np.sqrt(len(hours)))
     found = PatternKit(tried, error, abs(tried - program) / program if program > 0 else 0.0)
@@ -81,9 +83,11 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     other = None if best is None else pack(case, packed, search.packs(best))
     if best is None or other is None:
         return found
-    theirs = float(_hours(case, other, events, options.seed).mean())
-    better = other if theirs < tried else None
-    return PatternKit(tried, error, found.apart, better, theirs, best.objective / 1000.0, best.bound / 1000.0)
+    theirs, lost = _hours(case, other, events, options.seed)
+    tried_too = replace(found, pattern_hours=float(theirs.mean()))
+    if float(theirs.mean()) >= tried:
+        return tried_too
+    return replace(tried_too, packed=other, search=search, found=best, lost=lost)
 
 
 def _factors(case: Case) -> dict[str, float]:
@@ -97,8 +101,8 @@ def _edges(case: Case) -> list[Edge]:
     return [Edge(s, t, p) for s, t, p in found if s is not None and t is not None]
 
 
-def _hours(case: Case, packed: Packed, events: Events, seed: int) -> Floats:
-    """Hours lost on each trip with a kit."""
+def _hours(case: Case, packed: Packed, events: Events, seed: int) -> tuple[Floats, dict[Key, float]]:
+    """Hours lost with a kit on each trip, and a trip by each (vehicle, weak point)."""
     account = Account(case, packed.problem, packed.found, packed.search)
     practice = Practice(
         case.trip.library,
@@ -111,7 +115,9 @@ def _hours(case: Case, packed: Packed, events: Events, seed: int) -> Floats:
         case.settings.hours.second_try_h,
     )
     outcome = practice.play(events, TRIED_TRIPS, seed)
-    return np.asarray(np.bincount(events.trip, outcome.hours, TRIED_TRIPS), np.float64)
+    by_member = np.bincount(events.member, outcome.hours, len(case.members)) / TRIED_TRIPS
+    lost = dict(zip(case.members, by_member.tolist(), strict=True))
+    return np.asarray(np.bincount(events.trip, outcome.hours, TRIED_TRIPS), np.float64), lost
 
 
 # ------------------------------------------------------------------------------------- the program

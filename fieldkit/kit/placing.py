@@ -8,19 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import highspy
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, vstack
 
 from fieldkit.kit.budget import kit_share
 from fieldkit.kit.catalogue import Catalogue
 from fieldkit.kit.settings import KitSettings
-from fieldkit.loads.result import Loads, Room, VehicleLoads
+from fieldkit.loads.fitted_tyres import fitted_tyre
+from fieldkit.loads.limits import limits_of
+from fieldkit.loads.result import Loads, MassEntry, Room
 from fieldkit.specs.library import Item
-from fieldkit.specs.trip import Trip
+from fieldkit.specs.trip import Trip, Vehicle
 
 Floats = NDArray[np.float64]
 #: Grams and millilitres are whole; sums of moments need a little room.
@@ -29,11 +30,10 @@ SLACK = 1e-6
 
 @dataclass(frozen=True)
 class Bin:
-    """One place of one vehicle: what it still takes, and what a kilogram there puts on each axle (share on the front)."""
+    """One place of one vehicle, what it still takes, and where its vehicle drives: last, or at either end."""
 
     vehicle: str
     room: Room
-    front_share: float
     last: bool
     end: bool
 
@@ -44,17 +44,6 @@ class Bin:
     @property
     def volume_l(self) -> float:
         return float("inf") if self.room.volume_l is None else self.room.volume_l
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What one vehicle still takes [kg]: in all, of the optimised kit, on the front and rear axle, on the roof."""
-
-    gross: float
-    kit: float
-    front: float
-    rear: float
-    roof: float
 
 
 @dataclass(frozen=True)
@@ -79,16 +68,29 @@ class Placed:
 class Stowage:
     """The bins and limits of a trip's vehicles, and what each item costs where.
 
+    Every limit is a row: so many kilograms of it for each kilogram in each bin. ``left`` (rows,): what it still takes [kg];
+    ``share`` (rows, bins). A vehicle's places, gross mass, axles, tyres, roof, and combination are rows alike.
+
     Parameters
     ----------
     loads : Loads
         Before the kit: room left in each place, masses at departure.
+    pumped : bool
+        Whether tyres carry what they do at their marked pressure, not at the pressure they have now.
     """
 
-    def __init__(self, trip: Trip, loads: Loads, catalogue: Catalogue, settings: KitSettings) -> None:
-        self.trip, self.catalogue, self.settings = trip, catalogue, settings
+    def __init__(
+        self, trip: Trip, loads: Loads, catalogue: Catalogue, settings: KitSettings, pumped: bool = False
+    ) -> None:
+        self.trip, self.catalogue, self.settings, self.pumped = trip, catalogue, settings, pumped
         self.bins = _bins(trip, loads)
-        self.limits = {v.id: _limits(trip, loads, v.id) for v in trip.vehicles}
+        rows = [row for v in trip.vehicles for row in _limit_rows(trip, loads, v, self.bins, pumped)]
+        rows += [(b.mass_kg, np.eye(len(self.bins))[n]) for n, b in enumerate(self.bins) if np.isfinite(b.mass_kg)]
+        self.left = np.array([left for left, _ in rows])
+        self.share = np.array([share for _, share in rows]).reshape(len(rows), len(self.bins))
+        self.volume = np.array([b.volume_l for b in self.bins])
+        self.kit = {v.id: kit_share(trip, v.id, loads[v.id].payload_left_kg) for v in trip.vehicles}
+        self.gross = {v.id: max(1.0, loads[v.id].payload_left_kg) for v in trip.vehicles}
 
     # --------------------------------------------------------------------- what goes where
     def allowed(self, lot: Lot) -> list[int]:
@@ -128,10 +130,6 @@ class Stowage:
             away += 1.0
         return away
 
-    @cached_property
-    def critical_cost(self) -> float:
-        return self.settings.place.cost.same_basket
-
 
 def _far_from_seat(room: Room) -> float:
     """0 beside the front seats, more the further back, 1 outside the cabin."""
@@ -142,80 +140,80 @@ def _bins(trip: Trip, loads: Loads) -> list[Bin]:
     order = sorted(trip.vehicles, key=lambda v: (v.entry.position or 99, v.id))
     bins = []
     for n, vehicle in enumerate(order):
-        base = vehicle.archetype.wheelbase_m
         for room in sorted(loads[vehicle.id].room, key=lambda r: r.place):
             full = (room.volume_l is not None and room.volume_l <= 0) or (
                 room.mass_kg is not None and room.mass_kg <= 0
             )
             if not full:
-                ends = n in (0, len(order) - 1)
-                bins.append(Bin(vehicle.id, room, room.x_m / base, n == len(order) - 1, ends))
+                bins.append(Bin(vehicle.id, room, n == len(order) - 1, n in (0, len(order) - 1)))
     return bins
 
 
-def _limits(trip: Trip, loads: Loads, vehicle: str) -> Limits:
-    found, masses = loads[vehicle], trip.vehicle(vehicle).archetype.masses
-    left = max(0.0, found.payload_left_kg)
-    kit = kit_share(trip, vehicle, found.payload_left_kg)
-    state = found.states.get("departure")
-    if state is None:
-        return Limits(left, kit, float("inf"), float("inf"), float("inf"))
-    front = min(masses.front_limit_kg - state.front_kg, _on_tyres(found, "tyre-front"))
-    rear = min(masses.rear_limit_kg - state.rear_kg, _on_tyres(found, "tyre-rear"))
-    return Limits(left, kit, max(0.0, front), max(0.0, rear), max(0.0, masses.roof_limit_kg - state.roof_kg))
+def _limit_rows(
+    trip: Trip, loads: Loads, vehicle: Vehicle, bins: Sequence[Bin], pumped: bool
+) -> list[tuple[float, Floats]]:
+    """What each limit of a vehicle still takes, and its kilograms per kilogram in each bin; a broken limit takes nothing more."""
+    here = np.array([b.vehicle == vehicle.id for b in bins], float)
+    rows = [(max(0.0, loads[vehicle.id].payload_left_kg), here)]
+    entries = loads[vehicle.id].entries
+    if not entries:
+        return rows
+    for limit in limits_of(vehicle, fitted_tyre(vehicle)):
+        if limit.id.startswith("place-"):
+            continue
+        held = limit.at_best() if pumped else limit
+        share = np.array([held.share(_unit(b.room)) for b in bins]) * here
+        if share.any():
+            rows.append((max(0.0, held.limit_kg - held.actual_kg(entries)), share))
+    return rows
 
 
-def _on_tyres(loads: VehicleLoads, axle: str) -> float:
-    """What an axle's tyres still take [kg]: twice the room of its fuller one, since places lie near the middle."""
-    return 2.0 * min((m.left_kg for m in loads.margins if m.limit.startswith(axle)), default=float("inf"))
+def _unit(room: Room) -> MassEntry:
+    """A kilogram of kit in a place."""
+    return MassEntry("kit", 1.0, room.x_m, room.y_m, room.z_m, room.place, "kit", room.on_roof)
 
 
 # ------------------------------------------------------------------------------------ the quick way
-@dataclass
 class _Filling:
     """What has been put where so far."""
 
-    stowage: Stowage
-    mass: Floats
-    volume: Floats
-    gross: dict[str, float]
-    kit: dict[str, float]
-    front: dict[str, float]
-    rear: dict[str, float]
-    roof: dict[str, float]
-    has: dict[tuple[str, str], int]
+    def __init__(self, stowage: Stowage) -> None:
+        self.stowage = stowage
+        self.used = np.zeros(len(stowage.left))
+        self.volume = np.zeros(len(stowage.bins))
+        self.kit = dict.fromkeys(stowage.kit, 0.0)
+        self.gross = dict.fromkeys(stowage.kit, 0.0)
+        self.has: dict[tuple[str, str], int] = {}
 
-    @classmethod
-    def empty(cls, stowage: Stowage) -> _Filling:
-        vehicles = [v.id for v in stowage.trip.vehicles]
-        gross, kit, front, rear, roof = (dict.fromkeys(vehicles, 0.0) for _ in range(5))
-        bins = len(stowage.bins)
-        return cls(stowage, np.zeros(bins), np.zeros(bins), gross, kit, front, rear, roof, {})
-
-    def fits(self, item: Item, must: bool, at: int) -> bool:
-        place = self.stowage.bins[at]
-        limits, v, kg = self.stowage.limits[place.vehicle], place.vehicle, item.mass_kg
-        return (
-            self.mass[at] + kg <= place.mass_kg + SLACK
-            and self.volume[at] + item.volume_l <= place.volume_l + SLACK
-            and self.gross[v] + kg <= limits.gross + SLACK
-            and (must or self.kit[v] + kg <= limits.kit + SLACK)
-            and self.front[v] + kg * place.front_share <= limits.front + SLACK
-            and self.rear[v] + kg * (1.0 - place.front_share) <= limits.rear + SLACK
-            and (not place.room.on_roof or self.roof[v] + kg <= limits.roof + SLACK)
-        )
+    def open(self, item: Item, must: bool, bins: Sequence[int]) -> list[int]:
+        """Bins that still take a pack."""
+        room, kg = self.stowage, item.mass_kg
+        at = np.array(bins, np.int64)
+        holds = (self.used[:, None] + kg * room.share[:, at] <= room.left[:, None] + SLACK).all(axis=0)
+        holds &= self.volume[at] + item.volume_l <= room.volume[at] + SLACK
+        vehicles = [room.bins[b].vehicle for b in bins]
+        return [
+            b
+            for b, v, ok in zip(bins, vehicles, holds.tolist(), strict=True)
+            if ok and (must or self.kit[v] + kg <= room.kit[v] + SLACK)
+        ]
 
     def put(self, item: Item, must: bool, at: int) -> None:
-        place, kg = self.stowage.bins[at], item.mass_kg
-        v = place.vehicle
-        self.mass[at] += kg
+        v = self.stowage.bins[at].vehicle
+        self.used = self.used + item.mass_kg * self.stowage.share[:, at]
         self.volume[at] += item.volume_l
-        self.gross[v] += kg
-        self.kit[v] += 0.0 if must else kg
-        self.front[v] += kg * place.front_share
-        self.rear[v] += kg * (1.0 - place.front_share)
-        self.roof[v] += kg if place.room.on_roof else 0.0
+        self.gross[v] += item.mass_kg
+        self.kit[v] += 0.0 if must else item.mass_kg
         self.has[(v, item.id)] = self.has.get((v, item.id), 0) + 1
+
+    def sound(self) -> bool:
+        """Whether every limit is kept."""
+        room = self.stowage
+        return bool(
+            (self.used <= room.left + SLACK).all()
+            and (self.volume <= room.volume + SLACK).all()
+            and all(kg <= room.kit[v] + SLACK for v, kg in self.kit.items())
+        )
 
 
 def place(
@@ -235,18 +233,18 @@ def place(
 
 
 def _quickly(stowage: Stowage, lots: Sequence[Lot], apart: Mapping[str, frozenset[str]]) -> list[Placed] | None:
-    filling = _Filling.empty(stowage)
+    filling = _Filling(stowage)
     bins = [stowage.allowed(lot) for lot in lots]
     order = sorted(range(len(lots)), key=lambda i: _hardness(stowage, lots[i], len(bins[i])))
     found: dict[tuple[int, int], int] = {}
     for i in order:
         lot, item = lots[i], stowage.catalogue.item(lots[i].entry)
         costs = {b: stowage.cost(lot, b) for b in bins[i]}
-        for n in range(lot.packs):
-            open_bins = [b for b in bins[i] if filling.fits(item, lot.must, b)]
-            if not open_bins:
+        for _ in range(lot.packs):
+            ready = filling.open(item, lot.must, bins[i])
+            if not ready:
                 return None
-            at = min(open_bins, key=lambda b: (costs[b] + _crowding(filling, lot, item, b, n, apart), b))
+            at = min(ready, key=lambda b: (costs[b] + _crowding(filling, lot, item, b, apart), b))
             filling.put(item, lot.must, at)
             found[(i, at)] = found.get((i, at), 0) + 1
     return [Placed(i, b, n) for (i, b), n in sorted(found.items())]
@@ -257,19 +255,16 @@ def _hardness(stowage: Stowage, lot: Lot, bins: int) -> tuple[object, ...]:
     return (not lot.must or bins > 3, -max(item.volume_l, item.mass_kg), -item.longest_cm, item.id, not lot.must)
 
 
-def _crowding(
-    filling: _Filling, lot: Lot, item: Item, at: int, pack: int, apart: Mapping[str, frozenset[str]]
-) -> float:
+def _crowding(filling: _Filling, lot: Lot, item: Item, at: int, apart: Mapping[str, frozenset[str]]) -> float:
     """Packs of one lot spread over the vehicles they belong in; things that back each other up lie apart; full vehicles later."""
-    place = filling.stowage.bins[at]
-    v, limits = place.vehicle, filling.stowage.limits[place.vehicle]
-    cost = 0.5 * (filling.gross[v] / limits.gross if limits.gross else 1.0)
+    stowage = filling.stowage
+    v = stowage.bins[at].vehicle
+    cost = 0.5 * filling.gross[v] / stowage.gross[v]
     if len(lot.home) > 1:
         cost += 2.0 * filling.has.get((v, item.id), 0)
-    spread = set(filling.stowage.settings.place.not_behind_one_lock) | apart.keys()
-    if item.id in spread:
+    if item.id in apart or item.id in stowage.settings.place.not_behind_one_lock:
         same = sum(filling.has.get((v, other), 0) for other in apart.get(item.id, frozenset({item.id})))
-        cost += filling.stowage.critical_cost * min(same, 2)
+        cost += stowage.settings.place.cost.same_basket * min(same, 2)
     return cost
 
 
@@ -306,65 +301,38 @@ def _exactly(stowage: Stowage, lots: Sequence[Lot]) -> list[Placed] | None:
 def _assignment_rows(
     stowage: Stowage, lots: Sequence[Lot], pairs: Sequence[tuple[int, int]]
 ) -> tuple[coo_array, Floats, Floats]:
-    entries: list[tuple[int, int, float]] = []
-    names: dict[object, int] = {}
-    high: list[float] = []
-    low: list[float] = []
-
-    def row(name: object, most: float, least: float = -np.inf) -> int | None:
-        if name not in names and np.isfinite(most):
-            names[name] = len(names)
-            high.append(most)
-            low.append(least)
-        return names.get(name)
-
-    def add(name: object, column: int, value: float, most: float, least: float = -np.inf) -> None:
-        at = row(name, most, least)
-        if at is not None and value:
-            entries.append((at, column, value))
-
-    for column, (i, b) in enumerate(pairs):
-        lot, place, item = lots[i], stowage.bins[b], stowage.catalogue.item(lots[i].entry)
-        v, limits, kg = place.vehicle, stowage.limits[place.vehicle], item.mass_kg
-        add(("lot", i), column, 1.0, lot.packs, lot.packs)
-        add(("mass", b), column, kg, place.mass_kg)
-        add(("volume", b), column, item.volume_l, place.volume_l)
-        add(("gross", v), column, kg, limits.gross)
-        add(("kit", v), column, 0.0 if lot.must else kg, limits.kit)
-        add(("front", v), column, kg * place.front_share, limits.front)
-        add(("rear", v), column, kg * (1.0 - place.front_share), limits.rear)
-        add(("roof", v), column, kg if place.room.on_roof else 0.0, limits.roof)
-    table = np.array(entries)
-    index = table[:, 0].astype(np.int32), table[:, 1].astype(np.int32)
-    return coo_array((table[:, 2], index), shape=(len(high), len(pairs))), np.array(high), np.array(low)
+    """Every lot is placed; every limit, place and vehicle's own limit for the kit is kept."""
+    items = [stowage.catalogue.item(lots[i].entry) for i, _ in pairs]
+    kg, litres = np.array([i.mass_kg for i in items]), np.array([i.volume_l for i in items])
+    lot, at = np.array(pairs, np.int64).T
+    columns = np.arange(len(pairs))
+    optional = np.array([0.0 if lots[i].must else 1.0 for i, _ in pairs])
+    vehicles = {v: n for n, v in enumerate(stowage.kit)}
+    of = np.array([vehicles[stowage.bins[b].vehicle] for _, b in pairs], np.int64)
+    blocks = [
+        (coo_array((np.ones(len(pairs)), (lot, columns)), shape=(len(lots), len(pairs))), None),
+        (coo_array(stowage.share[:, at] * kg), stowage.left),
+        (coo_array((litres, (at, columns)), shape=(len(stowage.bins), len(pairs))), stowage.volume),
+        (
+            coo_array((kg * optional, (of, columns)), shape=(len(vehicles), len(pairs))),
+            np.array(list(stowage.kit.values())),
+        ),
+    ]
+    packs = np.array([float(x.packs) for x in lots])
+    high = np.concatenate([packs if top is None else top + SLACK for _, top in blocks])
+    low = np.concatenate([packs, np.full(len(high) - len(packs), -np.inf)])
+    return coo_array(vstack([rows for rows, _ in blocks])), high, low
 
 
 def holds(stowage: Stowage, lots: Sequence[Lot], placed: Sequence[Placed]) -> bool:
-    """Whether a packing keeps every limit and places every pack, pack by pack."""
-    filling = _Filling.empty(stowage)
+    """Whether a packing keeps every limit and places every pack."""
+    filling = _Filling(stowage)
     count = dict.fromkeys(range(len(lots)), 0)
     for put in placed:
-        lot = lots[put.lot]
-        item = stowage.catalogue.item(lot.entry)
         for _ in range(put.packs):
-            filling.put(item, lot.must, put.bin)
+            filling.put(stowage.catalogue.item(lots[put.lot].entry), lots[put.lot].must, put.bin)
         count[put.lot] += put.packs
-    bins = range(len(stowage.bins))
-    return count == {i: lot.packs for i, lot in enumerate(lots)} and all(_within(filling, b) for b in bins)
-
-
-def _within(filling: _Filling, at: int) -> bool:
-    place = filling.stowage.bins[at]
-    v, limits = place.vehicle, filling.stowage.limits[place.vehicle]
-    return bool(
-        filling.mass[at] <= place.mass_kg + SLACK
-        and filling.volume[at] <= place.volume_l + SLACK
-        and filling.gross[v] <= limits.gross + SLACK
-        and filling.kit[v] <= limits.kit + SLACK
-        and filling.front[v] <= limits.front + SLACK
-        and filling.rear[v] <= limits.rear + SLACK
-        and filling.roof[v] <= limits.roof + SLACK
-    )
+    return count == {i: lot.packs for i, lot in enumerate(lots)} and filling.sound()
 
 
 def unplaceable(stowage: Stowage, lots: Sequence[Lot]) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +13,7 @@ from fieldkit.inspection.work import in_time, money
 from fieldkit.kit.additions import Additions
 from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case
-from fieldkit.kit.curve import MAIN_SOLVES, Point, steps, trace
+from fieldkit.kit.curve import Point, steps, trace
 from fieldkit.kit.explain import Account, backups, drop_out
 from fieldkit.kit.firmness import redrawn_kits, share_in
 from fieldkit.kit.options import KitOptions
@@ -42,8 +42,6 @@ from fieldkit.kit.works import Chosen, savings
 SWAP_GRAMS = 5_000
 #: Points of the curve over money.
 MONEY_POINTS = 8
-#: Relaxations for each point of a quick curve.
-QUICK_CURVE = 4
 
 
 @dataclass(frozen=True)
@@ -51,14 +49,15 @@ class Report:
     """A chosen kit on its way to a result.
 
     ``before``, ``case``: the trip before and after the work; ``plain``: the plain program's kit; ``patterns``: how it did in trial runs, None in
-    a quick plan.
+    a quick plan; ``points``: the curve, and the points around the limit.
     """
 
     before: Case
     case: Case
     plain: Packed
     patterns: PatternKit | None
-    options: tuple[WorkOption, ...]
+    points: Sequence[Point]
+    options: Sequence[WorkOption]
     chosen: Chosen
     how: KitOptions
 
@@ -73,13 +72,14 @@ class Report:
             mass_kg=sum(i.quantity * i.mass_kg for i in items),
             must_carry_kg=self.case.budget.must_grams / SCALE[0],
             hours_without=self.before.lost(),
-            hours_with=self.problem.lost - saved,
+            hours_with=self._hours_with,
+            program_hours=self.problem.lost - saved,
             proof=self._proof,
             chosen_by="patterns" if self._by_patterns else "program",
             curve=self._curve(),
             work=self._work(),
             left_out=self._left_out(),
-            cover=self.account.cover(),
+            cover=self.account.cover(self.patterns.lost if self.patterns and self._by_patterns else None),
             limits=self._limits(),
             greedy_hours_with=self.problem.lost - greedy / 1000.0,
             backups=backups(self.case, items, self.account),
@@ -121,13 +121,20 @@ class Report:
     @cached_property
     def _proof(self) -> Proof:
         """Of the program that chose: hours saved and their bound."""
-        if self.patterns is not None and self._by_patterns:
-            objective, bound = self.patterns.objective or 0.0, self.patterns.bound or 0.0
+        if self.patterns is not None and self.patterns.found is not None:
+            objective, bound = self.patterns.found.objective / 1000.0, self.patterns.found.bound / 1000.0
         else:
             objective = self.plain.found.objective / 1000.0
             bound = max(self.plain.bound, self.plain.found.objective) / 1000.0
         gap = (bound - objective) / bound if bound > 0 else 0.0
         return Proof(gap <= 1e-6, objective, bound, gap)
+
+    @property
+    def _hours_with(self) -> float:
+        """By what chose the kit: the plain program, or the trial runs of the patterns' kit."""
+        if self.patterns is not None and self._by_patterns:
+            return self.patterns.pattern_hours or 0.0
+        return self.problem.lost - self.packed.found.objective / 1000.0
 
     def _tried(self) -> Tried | None:
         p = self.patterns
@@ -141,11 +148,14 @@ class Report:
 
     @cached_property
     def additions(self) -> Additions:
-        limits = self.problem.program.limits
-        tree = self.search.tree
+        """Of the program that chose."""
+        search, found = self.search, self.packed.found
+        if self.patterns is not None and self.patterns.search is not None and self.patterns.found is not None:
+            search, found = self.patterns.search, self.patterns.found
+        limits, tree = search.program.limits, search.tree
         tree.set_limits(limits.astype(float))
-        tree.relax(self.search.matrix.lower, self.search.matrix.upper)
-        return Additions(self.search, self.packed.found, limits, tree.prices(), self.how.quick)
+        tree.relax(search.matrix.lower, search.matrix.upper)
+        return Additions(search, found, limits, tree.prices(), self.how.quick)
 
     @cached_property
     def _adds(self) -> dict[int, float]:
@@ -201,27 +211,18 @@ class Report:
         if self.how.quick:
             return ()
         chosen = set(self._adds)
-        planned = [frozenset(self.account.needs[c] & chosen) for c in self.account.chosen]
+        needs = [self.account.needs[c] for c in self.account.chosen]
+        planned = [frozenset(i for n in need for i in self.account.carried_for(n)) & chosen for need in needs]
         return tuple(
             Group(tuple(self.case.catalogue.item(i).id for i in members), hours)
             for members, hours in self.additions.groups(self._adds, planned)
         )
 
     # ----------------------------------------------------------------------------------- curve
-    @cached_property
-    def _points(self) -> list[Point]:
-        """The curve's points, and those around the limit for the swaps."""
-        must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
-        step = round(self.how.step_kg * SCALE[0])
-        grams = {*range(0, limit + 1, step), limit, limit + SWAP_GRAMS, max(0, limit - SWAP_GRAMS)}
-        known = [self.packed.found.values] if self.search is self.packed.search else []
-        solves = QUICK_CURVE if self.how.quick else MAIN_SOLVES
-        return trace(self.search, [g + must for g in grams], 0, known, self.how.prove_curve, solves)
-
     def _curve(self) -> tuple[CurvePoint, ...]:
         """Hours lost at every budget of the grid, must-carry apart, by the plain program; with its bound."""
         must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
-        points = [p for p in self._points if p.budget - must <= limit]
+        points = [self._at_limit(p) for p in self.points if p.budget - must <= limit]
         least = round(self.case.settings.show.step_hours * SCALE[0])
         changes = {p.budget: (enter, leave) for p, enter, leave in steps(points, least)} if points else {}
         none = np.zeros(0, np.int64)
@@ -235,6 +236,13 @@ class Report:
             for p in points
         )
 
+    def _at_limit(self, point: Point) -> Point:
+        """The chosen kit stands at its own budget, where it is better than what the curve found."""
+        own = self.plain.found.objective
+        if self.plain.cuts or point.budget != int(self.problem.program.limits[0]) or point.objective >= own:
+            return point
+        return replace(point, objective=own, packs=self.plain.search.packs(self.plain.found))
+
     def _bound_at(self, point: Point) -> int:
         """A proven kit bounds its own budget, and every smaller one."""
         must, limit = self.case.budget.must_grams, int(self.case.budget.limits[0])
@@ -243,11 +251,11 @@ class Report:
 
     @cached_property
     def _add_only(self) -> tuple[tuple[AddStep, ...], int]:
-        return add_only(self.search, self._points, self._names)
+        return add_only(self.search, self.points, self._names)
 
     def _swap(self, grams: int) -> Swap | None:
         found, budget = self.packed.found, int(self.problem.program.limits[0]) + grams
-        return beside(self.search, self._points, self.account.packs, found.objective, budget, self._names)
+        return beside(self.search, self.points, self.account.packs, found.objective, budget, self._names)
 
     def _money(self) -> tuple[MoneyPoint, ...]:
         if self.how.quick:
@@ -263,7 +271,7 @@ class Report:
     def _lightest(self) -> Point | None:
         """The lightest kit of the curve that saves nearly as much as the chosen one."""
         least = (1.0 - self.case.settings.show.within) * self.packed.found.objective
-        enough = [p for p in self._points if p.objective >= least]
+        enough = [p for p in self.points if p.objective >= least]
         return min(enough, key=lambda p: (p.used, -p.objective), default=None)
 
     def _names(self, packs: Ints) -> tuple[str, ...]:
@@ -323,19 +331,22 @@ class Report:
         if p is not None and p.packed is not None:
             notes.append(
                 f"Failure patterns chose the kit: trial runs with the plain program's kit lost {p.tried_hours:.1f} h, with this one "
-                f"{p.pattern_hours or 0.0:.1f} h. Curve and cover are the plain program's."
+                f"{p.pattern_hours or 0.0:.1f} h. Its hours are those of the runs; the curve, and how firm each item is, are the plain "
+                "program's, which sets stock aside for every failure it plans for."
             )
         elif p is not None and p.pattern_hours is not None:
             notes.append(
                 f"Trial runs were {100 * p.apart:.0f} % from the program, so failure patterns chose a kit too; it did no better "
                 f"({p.pattern_hours:.1f} h against {p.tried_hours:.1f} h)."
             )
+        if self.plain.stowage.pumped:
+            notes.append("What must be carried is only within limits with the tyres at their marked pressures.")
         if self.plain.cuts:
             notes.append(f"{self.plain.cuts} sets of things found no place together and were left out as sets.")
         return notes
 
     def _curve_notes(self) -> Sequence[str]:
-        gaps = [(p.bound - p.objective) / p.bound for p in self._points if p.bound > 0]
+        gaps = [(p.bound - p.objective) / p.bound for p in self.points if p.bound > 0]
         worst = max(gaps, default=0.0)
         notes = []
         if worst > 1e-6:

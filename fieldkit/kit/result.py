@@ -201,8 +201,9 @@ class Group:
 class Kit:
     """The kit, its proof, and everything that explains it.
 
-    ``mass_kg``: the optimised kit and must-carry items together; ``hours_without``: expected hours lost with nothing but what must be
-    carried and no work before leaving; ``hours_with``: with the kit and the chosen work, by the plain program. ``limits``: name ->
+    ``mass_kg``: the optimised kit and must-carry items together; ``hours_without``: expected hours lost with no repair that takes anything, and
+    no work before leaving; ``hours_with``: with the kit and the chosen work, by what chose it: the plain program, or trial runs where failure
+    patterns did; ``program_hours``: by the plain program in both cases (stock set aside for every planned failure). ``limits``: name ->
     (used, limit). ``plan``: the repairs by demand class and count. ``worths``: what each failure costs and each repair leaves.
     ``after``: risks that the chosen work changes, ``gone``: weak points whose part it takes away. ``next_kg``, ``drop_kg``: what another
     5 kg buys, and what to drop to save 5 kg; ``add_only``: the kit built up by adding alone. ``lightest``: item and packs of the lightest
@@ -239,6 +240,7 @@ class Kit:
     lightest_kg: float | None = None
     work_gap: float = 0.0
     tried: Tried | None = None
+    program_hours: float | None = None
 
     def stock(self) -> dict[str, int]:
         """Packs carried by item, over all vehicles."""

@@ -6,7 +6,11 @@ every row without floating point before it is handed out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import ctypes
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -42,7 +46,7 @@ NO_HUNT: dict[str, bool | float | int] = {
 
 
 #: Relaxations of our own branch and cut before the library's is asked, and the gap from which that one hunts for answers too.
-EXACT_SOLVES, FAR = 400, 0.003
+EXACT_SOLVES, FAR = 150, 0.003
 
 
 @dataclass(frozen=True)
@@ -79,8 +83,7 @@ class Search:
         first[: blocks.owned] = True
         first[blocks.flags : blocks.bundles] = True
         first[blocks.works : blocks.states] = True
-        plain = not self.program.works and not self.program.slot_pool.any()
-        fill = self.filler.from_fraction if plain else None
+        fill = None if self.program.works else self.filler.from_fraction
         return Tree(self.matrix, len(self.program.limits), first, fill)
 
     @cached_property
@@ -183,8 +186,29 @@ class Search:
             start = highspy.HighsSolution()
             start.col_value = known.tolist()
             solver.setSolution(start)
-        solver.run()
+        with _hushed():
+            solver.run()
         return answer(solver, table, high)
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep what the solver's library prints by itself, options notwithstanding, off the user's output."""
+    if os.name != "posix":
+        yield
+        return
+    library = ctypes.CDLL(None)
+    sys.stdout.flush()
+    library.fflush(None)
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    try:
+        yield
+    finally:
+        library.fflush(None)
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def answer(solver: highspy.Highs, table: Matrix, high: Floats) -> Found | None:

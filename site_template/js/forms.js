@@ -112,31 +112,66 @@
   });
 
   var place = document.querySelector("[data-result]");
+  var purchase = document.body.dataset.page === "form-purchase";
+
+  function none() {
+    return { low: 0, high: 0, hoursLow: 0, hoursHigh: 0, unpriced: 0 };
+  }
+
+  function add(sum, row) {
+    if (!row.dataset.low) { sum.unpriced += 1; return; }
+    sum.low += Number(row.dataset.low);
+    sum.high += Number(row.dataset.high);
+    sum.hoursLow += Number(row.dataset.hoursLow);
+    sum.hoursHigh += Number(row.dataset.hoursHigh);
+  }
+
+  function span(low, high) {
+    var a = Number(low.toFixed(1)), b = Number(high.toFixed(1));
+    return a === b ? String(a) : a + " to " + b;
+  }
+
+  function fillSums(sums) {
+    document.querySelectorAll("[data-sum]").forEach(function (row) {
+      var sum = sums[row.dataset.sum] || none();
+      var cells = row.querySelectorAll("td");
+      cells[0].textContent = sum.low.toFixed(0);
+      cells[1].textContent = sum.high.toFixed(0);
+      cells[2].textContent = span(sum.hoursLow, sum.hoursHigh);
+    });
+  }
+
   function result() {
-    var low = 0, high = 0, unsafe = [], unseen = 0, bad = 0, done = 0, all = 0;
+    var sums = { all: none() }, carries = [], stops = [], unseen = [], bad = 0, done = 0, all = 0;
     document.querySelectorAll("tbody[data-mode]").forEach(function (row) {
       var title = row.querySelector(".what").textContent;
-      var costs = false, stops = false, hidden = false;
+      var station = row.closest("[data-station]").dataset.station;
+      var costs = false, stop = false, hidden = false;
       row.querySelectorAll(".found-at").forEach(function (at) {
         all += 1;
         var chosen = at.querySelector("input:checked");
         if (!chosen) return;
         done += 1;
         if (chosen.value === "worn" || chosen.value === "defective") { costs = true; bad += 1; }
-        if (chosen.value === "defective" && row.dataset.unsafe) stops = true;
+        if (chosen.value === "defective" && row.dataset.unsafe) stop = true;
         if (chosen.value === "not-seen") hidden = true;
       });
-      if (hidden) unseen += 1;
-      if (stops) unsafe.push(title);
-      if (costs && row.dataset.low) { low += Number(row.dataset.low); high += Number(row.dataset.high); }
+      if (hidden) unseen.push(title);
+      if (stop) (row.dataset.structure ? carries : stops).push(title);
+      sums[station] = sums[station] || none();
+      if (costs) { add(sums[station], row); add(sums.all, row); }
     });
     place.textContent = "";
     function line(text, strong) { place.appendChild(make("p", {}, [strong ? make("b", { text: text }) : text])); }
-    line(done + " of " + all + " filled in; " + bad + " worn or defective; " + unseen + " points not seen.");
-    if (unsafe.length) line("Stops the vehicle: " + unsafe.join("; ") + ".", true);
-    if (document.body.dataset.page === "form-purchase") {
-      line("To put right what is worn or defective: " + low.toFixed(0) + " to " + high.toFixed(0) + " " + place.dataset.result + ", as far as the library knows.");
-      if (unsafe.length) line("Walk away, or have these priced by a workshop first.", true);
+    line(done + " of " + all + " filled in; " + bad + " worn or defective; " + unseen.length + " points not seen.");
+    var unsafe = carries.concat(stops);
+    if (unsafe.length) line((purchase ? "Reasons to walk away: " : "Stops the vehicle: ") + unsafe.join("; ") + ".", true);
+    if (purchase) {
+      var sum = sums.all;
+      line("To put right what is worn or defective: " + sum.low.toFixed(0) + " to " + sum.high.toFixed(0) + " " + place.dataset.result + ", " + span(sum.hoursLow, sum.hoursHigh) + " h of work, as far as the library knows.", true);
+      if (sum.unpriced) line(sum.unpriced + " of these have no price in the library: ask a workshop.");
+      if (unseen.length) line("Not looked at today, and so unknown: " + unseen.join("; ") + ".");
+      fillSums(sums);
     }
   }
 
