@@ -70,15 +70,26 @@ def check(folder: Path) -> None:
 @click.option("--one-file", is_flag=True, help="Also write the whole handbook as one file to send.")
 @click.option("--pdf", is_flag=True, help="Also print the sheets to PDF (needs an installed Chromium).")
 @click.option("--need-fit", is_flag=True, help="Exit with 3 when a vehicle is not fit to leave.")
+@click.option("--no-workshop", is_flag=True, help="As if no workshop hours and money were left.")
 @click.option("--seed", default=0, show_default=True, help="Seed of the trial runs.")
 @_told_plainly
-def plan(folder: Path, out: Path | None, quick: bool, one_file: bool, pdf: bool, need_fit: bool, seed: int) -> None:
+def plan(
+    folder: Path,
+    out: Path | None,
+    quick: bool,
+    one_file: bool,
+    pdf: bool,
+    need_fit: bool,
+    no_workshop: bool,
+    seed: int,
+) -> None:
     """Work out a trip: readiness, kit, loads, risks and the offline handbook."""
     from fieldkit.plan import PlanOptions
     from fieldkit.report import plan_trip
 
     with _progress() as step:
-        text = plan_trip(folder, out or folder / "handbook", PlanOptions(quick, seed), one_file, pdf, need_fit, step)
+        out = out or folder / "handbook"
+        text = plan_trip(folder, out, PlanOptions(quick, seed), one_file, pdf, need_fit, no_workshop, step)
     click.echo(text)
 
 
@@ -94,7 +105,7 @@ def demo(out: Path, solo: bool, quick: bool, one_file: bool) -> None:
     from fieldkit.report import example_folder, plan_trip
 
     with _progress() as step:
-        text = plan_trip(example_folder(solo), out, PlanOptions(quick), one_file, False, False, step)
+        text = plan_trip(example_folder(solo), out, PlanOptions(quick), one_file, False, False, False, step)
     click.echo(text)
 
 
@@ -153,6 +164,22 @@ def findings(folder: Path, files: tuple[Path, ...]) -> None:
     from fieldkit.report import findings_report
 
     click.echo(findings_report(folder, files))
+
+
+@cli.command()
+@click.argument("first", type=FOLDER)
+@click.argument("second", type=FOLDER)
+@click.option("-o", "--out", type=FOLDER, help="Also write the comparison as a page, such as two-plans.html.")
+@_told_plainly
+def compare(first: Path, second: Path, out: Path | None) -> None:
+    """Show two plans side by side: FIRST and SECOND are handbooks, or their plan.json.
+
+    To see what the workshop day buys: plan the trip once as it is, once more
+    with --no-workshop into another folder, and compare the two.
+    """
+    from fieldkit.report import compare_report
+
+    click.echo(compare_report(first, second, out))
 
 
 class _progress:

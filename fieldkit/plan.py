@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 
 from fieldkit.exposure import expose
 from fieldkit.exposure.result import Exposure
@@ -103,4 +104,18 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
         looks=tuple(value_of_looking(trip, hazard, belief, exposure)),
         summary=whole_trip(trip, risk, exposure),
+    )
+
+
+def without_workshop(trip: Trip) -> Trip:
+    """The same trip with no workshop hours and money: what a workshop day buys shows when the two plans are compared.
+
+    Its revision differs from the trip's, so that marks made in one handbook are not taken for the other's.
+    """
+    limits = trip.head.limits.model_copy(update={"workshop_hours": 0.0, "workshop_money": 0.0})
+    return replace(
+        trip,
+        head=trip.head.model_copy(update={"limits": limits}),
+        digest=sha256(f"{trip.digest} without workshop".encode()).hexdigest()[:10],
+        warnings=(*trip.warnings, "Planned as if no workshop hours and no workshop money were left."),
     )

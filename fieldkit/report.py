@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fieldkit.errors import Fault, InputFaults, NotFit
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.read_trip import load_trip
 
 if TYPE_CHECKING:
+    from fieldkit.compare import Comparison, PlanFigures, Row
     from fieldkit.plan import Plan, PlanOptions
 
 STATE_WORDS = {
@@ -72,6 +73,7 @@ def plan_trip(
     one_file: bool,
     pdf: bool,
     need_fit: bool,
+    no_workshop: bool,
     step: Callable[[str], None],
 ) -> str:
     """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal.
@@ -86,9 +88,9 @@ def plan_trip(
     step("reading the trip")
     trip = load_trip(folder)
     step("working out the plan")
-    from fieldkit.plan import make_plan
+    from fieldkit.plan import make_plan, without_workshop
 
-    plan = make_plan(trip, options)
+    plan = make_plan(without_workshop(trip) if no_workshop else trip, options)
     step("writing the handbook")
     from fieldkit.export import write_plan_files
     from fieldkit.handbook import write_handbook
@@ -201,3 +203,93 @@ def findings_report(folder: Path, files: Sequence[Path]) -> str:
     if not lines:
         return "nothing in these files"
     return "\n".join([*lines, *after_lines(after_trip(load_trip(folder, trip.library)), trip.head.currency)])
+
+
+def compare_report(first: Path, second: Path, out: Path | None) -> str:
+    """Two plans side by side in 80 columns; with ``out`` also as a page."""
+    from fieldkit.compare import compare_plans, read_plan
+    from fieldkit.specs.read_library import load_library
+
+    one, other = _both(read_plan, first, second)
+    found = compare_plans(one, other, {i: item.name for i, item in load_library().items.items()})
+    names = _short_names(first, second)
+    sections = _compared(found)
+    if out:
+        from fieldkit.handbook import write_comparison
+
+        write_comparison(out, names, sections, found.notes)
+    lines = [f"{'':<36}{_cut(names[0], 21):<22}{_cut(names[1], 21)}"]
+    for title, rows in sections:
+        if rows:
+            lines += ["", title, *(line for row in rows for line in _columns(row))]
+    return "\n".join([*lines, "", *_notes(found.notes), *([f"wrote {out}"] if out else [])]).rstrip()
+
+
+def _both(read: Callable[[Path], PlanFigures], *places: Path) -> list[PlanFigures]:
+    """Each place read; the faults of all of them together."""
+    found: list[PlanFigures] = []
+    faults: list[Fault] = []
+    for place in places:
+        try:
+            found.append(read(place))
+        except InputFaults as odd:
+            faults += odd.faults
+    if faults:
+        raise InputFaults(faults)
+    return found
+
+
+def _short_names(first: Path, second: Path) -> tuple[str, str]:
+    """The last parts of two paths by which they differ.
+
+    >>> _short_names(Path("a/handbook"), Path("b/handbook"))
+    ('a/handbook', 'b/handbook')
+    """
+    one, other = (p.resolve().parts for p in (first, second))
+    for length in range(1, max(len(one), len(other)) + 1):
+        if one[-length:] != other[-length:]:
+            return "/".join(one[-length:]), "/".join(other[-length:])
+    return str(first), str(second)
+
+
+def _compared(found: Comparison) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    parts = [
+        *found.sections,
+        ("Work that only one has", found.work),
+        ("Carried in other numbers", found.items),
+        ("Hours lost with the kit: the largest differences", found.weak_points),
+    ]
+    return [
+        (title, [(row.what, _said(row, row.first), _said(row, row.second)) for row in rows]) for title, rows in parts
+    ]
+
+
+def _said(row: Row, value: Any) -> str:
+    from fieldkit.handbook.words import percent
+
+    if value is None:
+        return "not in it"
+    ways: dict[str, Callable[[Any], str]] = {
+        "kg": lambda v: f"{v:.0f} kg",
+        "km": lambda v: f"{v:.0f} km",
+        "h": lambda v: f"{v:.1f} h",
+        "count": lambda v: f"{v:.4g}" if v < 1000 else f"{v:.0f}",
+        "chance": percent,
+        "share": lambda v: "proven best" if v == 0 else f"within {100 * v:.2g} %",
+        "state": lambda v: STATE_WORDS[v],
+        "done": lambda v: "done" if v else "not done",
+    }
+    return ways.get(row.unit, str)(value)
+
+
+def _columns(row: tuple[str, str, str]) -> list[str]:
+    """A row in three columns, each wrapped to its width."""
+    from itertools import zip_longest
+    from textwrap import wrap
+
+    cells = [wrap(text, width) for text, width in zip(row, (33, 21, 21), strict=True)]
+    return [f"  {a:<34}{b:<22}{c}".rstrip() for a, b, c in zip_longest(*cells, fillvalue="")]
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else "..." + text[3 - width :]

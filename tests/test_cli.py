@@ -34,7 +34,7 @@ def run(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
 def test_help_names_every_command(runner: CliRunner) -> None:
     result = runner.invoke(cli, ["--help"])
     assert result.exit_code == 0
-    for name in ("new", "check", "plan", "demo", "route", "forms", "findings", "recovery"):
+    for name in ("new", "check", "plan", "demo", "route", "forms", "findings", "recovery", "compare"):
         assert f"  {name} " in result.output
 
 

@@ -57,6 +57,6 @@ def test_imports_point_down(path: Path) -> None:
 
 
 def test_every_rank_is_in_use() -> None:
-    """The table names no module that is gone, logbook, compare and batch apart: they are rooms kept for later."""
+    """The table names no module that is gone, logbook and batch apart: they are rooms kept for later."""
     there = {p.name.removesuffix(".py") for p in PACKAGE.iterdir() if not p.name.startswith("_")}
-    assert set(RANKS) - {"compare", "batch", "logbook"} <= there
+    assert set(RANKS) - {"batch", "logbook"} <= there
