@@ -13,6 +13,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fieldkit.compare import compare_plans
+    from fieldkit.export import plan_frames
     from fieldkit.handbook import write_handbook
     from fieldkit.kit import choose_kit
     from fieldkit.likelihood import count_tail
@@ -28,9 +30,11 @@ __all__ = [
     "axle_loads",
     "check_trip",
     "choose_kit",
+    "compare_plans",
     "count_tail",
     "load_trip",
     "make_plan",
+    "plan_frames",
     "read_route",
     "recovery_pull",
     "trial_runs",
@@ -41,9 +45,11 @@ _HOME = {
     "axle_loads": "loads",
     "check_trip": "report",
     "choose_kit": "kit",
+    "compare_plans": "compare",
     "count_tail": "likelihood",
     "load_trip": "specs.read_trip",
     "make_plan": "plan",
+    "plan_frames": "export",
     "read_route": "route",
     "recovery_pull": "recovery",
     "trial_runs": "trials",

@@ -7,13 +7,16 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, is_dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldkit.exposure.result import LegExposure
 from fieldkit.kit.result import Kit
 from fieldkit.likelihood.result import Range, Risk
 from fieldkit.loads.result import VehicleLoads
 from fieldkit.plan import Plan
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def plan_json(plan: Plan) -> dict[str, Any]:
@@ -206,6 +209,28 @@ def write_plan_files(plan: Plan, folder: Path) -> list[Path]:
         written.append(folder / f"{name}.csv")
         _write_csv(written[-1], rows)
     return written
+
+
+def plan_frames(plan: Plan) -> dict[str, pd.DataFrame]:
+    """The CSV tables of a plan as data frames, with the same columns, units in the columns' names.
+
+    ``risks``: a row for each vehicle and weak point; ``packing``: a row for each item, vehicle and place; ``legs``; ``curve``;
+    ``workshop``: a row for each work that could be done.
+
+    Examples
+    --------
+    >>> from fieldkit import load_trip, make_plan, plan_frames
+    >>> from fieldkit.plan import PlanOptions
+    >>> from fieldkit.report import example_folder
+    >>> frames = plan_frames(make_plan(load_trip(example_folder(solo=True)), PlanOptions(quick=True)))
+    >>> sorted(frames)
+    ['curve', 'legs', 'packing', 'risks', 'workshop']
+    >>> bool((frames["risks"]["expected_low"] <= frames["risks"]["expected_high"]).all())
+    True
+    """
+    import pandas as pd
+
+    return {name: pd.DataFrame(rows) for name, rows in _csv_tables(plan_json(plan)).items()}
 
 
 def _csv_tables(data: dict[str, Any]) -> dict[str, list[dict[str, Any]]]:
