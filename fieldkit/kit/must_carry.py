@@ -8,6 +8,7 @@ from typing import NamedTuple
 from fieldkit.exposure.result import Exposure
 from fieldkit.kit.settings import KitSettings, kit_settings
 from fieldkit.likelihood.hazard import features_of
+from fieldkit.loads.figures import tyre_figures
 from fieldkit.specs.library import MustCarryRule
 from fieldkit.specs.trip import Trip, Vehicle
 
@@ -34,10 +35,11 @@ def must_carry(trip: Trip, exposure: Exposure) -> list[MustCarry]:
     """
     settings = kit_settings(trip.library)
     far, days = hours_to_help(exposure, settings), days_alone(exposure, settings)
+    soft = _lets_tyres_down(trip, exposure)
     wanted: dict[str, list[tuple[float, MustCarryRule, list[Vehicle]]]] = {}
     for _, rule in sorted(trip.library.must_carry.items()):
         meant = [v for v in trip.vehicles if set(rule.needs) <= features_of(v)]
-        if far >= rule.when_hours_to_help and meant:
+        if far >= rule.when_hours_to_help and meant and (soft or not rule.when_pressures_let_down):
             wanted.setdefault(rule.item, []).append((_quantity(rule, trip, len(meant), days), rule, meant))
     found = [_joined(item, parts, exposure) for item, parts in wanted.items()]
     found += [
@@ -61,6 +63,14 @@ def hours_to_help(exposure: Exposure, settings: KitSettings) -> float:
 def days_alone(exposure: Exposure, settings: KitSettings) -> float:
     """The most days until help stands beside a dead vehicle."""
     return min(max((leg.out_h for leg in exposure.legs), default=0.0), settings.hours.longest_h) / 24.0
+
+
+def _lets_tyres_down(trip: Trip, exposure: Exposure) -> bool:
+    """Whether the trip states that tyres are let down and has a surface on which that is usual."""
+    usual = tyre_figures(trip.library).surface
+    return trip.head.driving.pressures_let_down and any(
+        leg.surface in usual and usual[leg.surface].share < 1.0 for leg in exposure.legs
+    )
 
 
 def _quantity(rule: MustCarryRule, trip: Trip, vehicles: int, days: float) -> float:

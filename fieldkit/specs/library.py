@@ -405,7 +405,8 @@ class Surface(Spec):
 class MustCarryRule(Spec):
     """Carried whatever the program says. Quantity = fixed + per person + per vehicle + per person-day.
 
-    ``when_hours_to_help`` sets the remoteness from which the rule holds.
+    ``when_hours_to_help`` sets the remoteness from which the rule holds; ``when_pressures_let_down`` keeps it to trips that leave
+    the hard road and let the tyres down there.
     """
 
     item: Id
@@ -415,6 +416,7 @@ class MustCarryRule(Spec):
     per_vehicle: float = 0.0
     per_person_day: float = 0.0
     when_hours_to_help: float = 0.0
+    when_pressures_let_down: bool = False
     needs: tuple[Id, ...] = ()
     near_at_hand: bool = False
     evidence: Text = "common practice, no source"
