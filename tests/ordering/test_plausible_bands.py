@@ -50,7 +50,7 @@ BANDS: dict[str, tuple[tuple[str, ...], tuple[float, float], tuple[float, float]
     "battery, terminals": (("starting-battery", "battery-terminals"), (8, 15), (2, 4), 15),
     "fuel starved or dirty": (("fuel-filter-blocked", "fuel-lift-pump", "wrong-or-dirty-fuel"), (8, 18), (2, 5), 20),
     "added wiring": (("added-wire-chafe", "added-connector-or-fuse"), (15, 35), (4, 10), 5),
-    "brake hydraulics": (("brake-hose", "brake-line", "rear-drum-cylinder"), (3, 7), (0.5, 1.5), 25),
+    "brake hydraulics": (("brake-hose", "rear-brake-hose", "brake-line", "rear-drum-cylinder"), (3, 7), (0.5, 1.5), 25),
     "propshaft joint": (("front-propshaft-joint", "rear-propshaft-joint"), (3, 6), (0.5, 1.5), 8),
 }  # fmt: skip
 BESIDE: dict[str, tuple[tuple[str, ...], tuple[float, float], tuple[float, float], float]] = {
