@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -70,9 +72,9 @@ def write_handbook(
     """
     if pdf:
         need_browser()
-    facts = gather(plan)
-    pages = all_pages(facts)
-    with built_beside(Path(out)) as fresh:
+    with _no_sweeps(), built_beside(Path(out)) as fresh:
+        facts = gather(plan)
+        pages = all_pages(facts)
         writer = Writer(fresh)
         bodies = render_bodies(facts, pages)
         data = page_data(facts, bodies)
@@ -86,6 +88,18 @@ def write_handbook(
             folder_to_pdf(fresh / "print", sets, facts.words["print"]["papers"], plan.trip.head.prepared)
         names = [p.relative_to(fresh) for p in listing(fresh)]
     return [Path(out) / name for name in names]
+
+
+@contextmanager
+def _no_sweeps() -> Iterator[None]:
+    """No search for reference cycles while pages are made: they hold none to speak of, and it takes a sixth of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def gather(plan: Any) -> Facts:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
+
+from markupsafe import escape
 
 from fieldkit.handbook.coverage import Gear, lacking
 from fieldkit.handbook.words import Words, day_text
@@ -67,6 +70,32 @@ class Spot:
     place: str
     place_name: str
     quantity: int
+
+
+@dataclass(frozen=True)
+class RepairTitles:
+    """Titles of the field repairs: lower-case title to id and number, and the pattern that finds any of them.
+
+    Equal when ids, titles and numbers are; the hash is worked out once, since texts are linked by the hundred.
+    """
+
+    named: tuple[tuple[str, str, int], ...]
+
+    @cached_property
+    def targets(self) -> dict[str, tuple[str, int]]:
+        return {str(escape(title)).lower(): (key, number) for key, title, number in self.named}
+
+    @cached_property
+    def pattern(self) -> re.Pattern[str]:
+        ordered = sorted(self.targets, key=len, reverse=True)
+        return re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, ordered)) + r")(?!\w)", re.I)
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(self.named)
+
+    def __hash__(self) -> int:
+        return self._hash
 
 
 @dataclass(frozen=True)
@@ -193,6 +222,10 @@ class Facts:
             for mode in p.head.repairs:
                 found.setdefault(mode, []).append(p)
         return {mode: tuple(ps) for mode, ps in found.items()}
+
+    @cached_property
+    def repair_titles(self) -> RepairTitles:
+        return RepairTitles(tuple((p.id, p.head.title, self.numbers[p.id]) for p in self.numbered))
 
     def risk(self, vehicle: str, mode: str) -> Risk | None:
         """A weak point's risk on this trip after the chosen work; None where the vehicle has no such part, or no longer."""

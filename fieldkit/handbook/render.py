@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from fieldkit.handbook.facts import Facts, Page, slug_of
@@ -42,14 +42,24 @@ def environment(folder: Path) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
+        bytecode_cache=_kept_templates(),
     )
     env.globals["to"] = to
     env.filters["lower_headings"] = lower_headings
     return env
 
 
+@lru_cache(maxsize=1)
 def templates() -> Environment:
     return environment(shipped_folder("site_template"))
+
+
+def _kept_templates() -> FileSystemBytecodeCache | None:
+    """Compiled templates kept in the user's own temporary folder; None where there is no safe one."""
+    try:
+        return FileSystemBytecodeCache()
+    except (OSError, RuntimeError):
+        return None
 
 
 def to(key: str, anchor: str = "") -> Markup:

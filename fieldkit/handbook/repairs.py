@@ -6,9 +6,9 @@ import re
 from functools import lru_cache
 from typing import Any
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
-from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.facts import Facts, Page, RepairTitles
 from fieldkit.handbook.markup import Step, html_of, inline, lines_of_list, steps_of, values_in
 from fieldkit.handbook.words import minutes
 from fieldkit.specs.library import Hazard, Procedure
@@ -242,19 +242,13 @@ def section(facts: Facts, procedure: Procedure, name: str) -> Markup:
 
 def linked(facts: Facts, html: Markup, without: str = "") -> Markup:
     """Titles of field repairs in a text as links that also say the number, so that paper works."""
-    targets, pattern = _title_pattern(tuple((p.id, p.head.title) for p in facts.numbered))
+    return _linked(facts.repair_titles, html, without)
 
+
+@lru_cache(maxsize=16384)
+def _linked(titles: RepairTitles, html: Markup, without: str) -> Markup:
     def reference(match: re.Match[str]) -> str:
-        found = targets[match[0].lower()]
-        if found == without:
-            return match[0]
-        return f'<a href="~repairs/{found}">{match[0]} (repair {facts.numbers[found]})</a>'
+        found, number = titles.targets[match[0].lower()]
+        return match[0] if found == without else f'<a href="~repairs/{found}">{match[0]} (repair {number})</a>'
 
-    return Markup(pattern.sub(reference, html)) if targets else html
-
-
-@lru_cache(maxsize=4)
-def _title_pattern(titles: tuple[tuple[str, str], ...]) -> tuple[dict[str, str], re.Pattern[str]]:
-    targets = {str(escape(title)).lower(): key for key, title in titles}
-    ordered = sorted(targets, key=len, reverse=True)
-    return targets, re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, ordered)) + r")(?!\w)", re.I)
+    return Markup(titles.pattern.sub(reference, html)) if titles.targets else html

@@ -80,12 +80,15 @@ def _swap(fresh: Path, out: Path) -> None:
     shutil.rmtree(old, ignore_errors=True)
 
 
+_ID = re.compile(r'(<(?:h[1-6]|section|tr|li|p)\b[^>]*?) id="([^"]*)"')
+
+
 class Writer:
     """Writes files under one folder; refuses to write one path twice or outside."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.written: list[str] = []
+        self.written: dict[str, None] = {}
         self._made: set[str] = set()
 
     def write(self, name: str, text: str) -> None:
@@ -96,14 +99,15 @@ class Writer:
             (self.folder / parent).mkdir(parents=True, exist_ok=True)
             self._made.add(parent)
         (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
-        self.written.append(name)
+        self.written[name] = None
 
 
 # ------------------------------------------------------------------------------------------- the folder
 def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[str, Any]) -> None:
     """Every page as a file, the style, the script and its data, and the joined files for print."""
     pages = [b.page for b in bodies]
-    known = {p.key: p for p in pages} | dict.fromkeys(print_sets(facts, pages))
+    sets = print_sets(facts, pages)
+    known = {p.key: p for p in pages} | dict.fromkeys(sets)
     for body in bodies:
         writer.write(f"{body.page.key}.html", page_html(facts, body, known))
     writer.write("handbook.css", style_text(facts))
@@ -112,7 +116,7 @@ def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[st
         writer.write(
             f"data/{name}.js", f"window.fieldkitData=window.fieldkitData||{{}};fieldkitData.{name}={_json(value)};\n"
         )
-    for key, chosen in print_sets(facts, pages).items():
+    for key, chosen in sets.items():
         writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
 
 
@@ -163,7 +167,8 @@ def print_sets(facts: Facts, pages: list[Page]) -> dict[str, list[str]]:
         sets[f"print/vehicle-{vehicle.id}"] = [*own, f"recovery/{vehicle.id}"]
     sets["print/workshop"] = [p.key for p in pages if p.chapter == "workshop"]
     sets["print/lists"] = [k for k in book if k.startswith("lists/")]
-    return {key: [k for k in keys if k in {p.key for p in pages}] for key, keys in sets.items()}
+    there = {p.key for p in pages}
+    return {key: [k for k in keys if k in there] for key, keys in sets.items()}
 
 
 def must_have(facts: Facts) -> list[str]:
@@ -235,7 +240,18 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
             **_frame(facts),
         )
     )
-    return resolve_within(html, "one-file", {b.page.key for b in kept})
+    return drop_idle_ids(resolve_within(html, "one-file", {b.page.key for b in kept}))
+
+
+def drop_idle_ids(html: str) -> str:
+    """Headings, sections and rows without the ids that nothing in the file points at, to keep the file small to send.
+
+    >>> drop_idle_ids('<h2 id="a">A</h2><p id="b"><a href="#b">B</a>')
+    '<h2>A</h2><p id="b"><a href="#b">B</a>'
+    """
+    aimed = set(re.findall(r'(?:href="#|aria-labelledby="|aria-describedby="|for="|url\(#)([^")]*)', html))
+    aimed = {name for group in aimed for name in group.split()}
+    return _ID.sub(lambda m: m[0] if m[2] in aimed else m[1], html)
 
 
 def listing(folder: Path) -> list[Path]:

@@ -81,7 +81,7 @@ def test_a_cause_says_its_repairs_or_that_there_is_none(built: Path) -> None:
     rows = main(built / "symptoms" / "wheel-off-centre.html").findall(".//tbody/tr")
     then = {text(r.find("th/a")): text(r.findall("td")[-1]) for r in rows}
     assert "Fit the spare tie rod (repair 5)" in then["Tie rod bent"]
-    assert "not covered , lacks tie rod" in then["Tie rod bent"]
+    assert "not covered" in then["Tie rod bent"]
     assert "Plug a tread puncture (repair 7)" in then["Tyre punctured in the tread"]
 
 
