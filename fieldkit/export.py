@@ -113,6 +113,7 @@ def _vehicle(plan: Plan, vehicle: str) -> dict[str, Any]:
         },
         "risks": [_risk(plan, r) for r in plan.risks.of(vehicle)],
         "loads": _loads(plan.loads[vehicle]),
+        "moves": [{"label": m.label, "now": m.now, "without": m.without} for m in plan.moves.get(vehicle, ())],
     }
 
 

@@ -12,7 +12,8 @@ from fieldkit.inspection import beliefs, readiness, value_of_looking, work_optio
 from fieldkit.inspection.result import Beliefs, LookValue, Readiness
 from fieldkit.kit import KitOptions, choose_kit
 from fieldkit.kit.result import Kit
-from fieldkit.likelihood import diagnosis_table, hazards, risks, whole_trip
+from fieldkit.likelihood import diagnosis_table, hazards, risks, what_moves, whole_trip
+from fieldkit.likelihood.moves import Move
 from fieldkit.likelihood.result import Diagnosis, Hazards, Risks
 from fieldkit.loads import weigh
 from fieldkit.loads.result import Loads
@@ -26,7 +27,7 @@ from fieldkit.trials import TrialRuns, trial_runs
 
 @dataclass(frozen=True)
 class PlanOptions:
-    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs; the pages say so."""
+    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so."""
 
     quick: bool = False
     seed: int = 0
@@ -55,6 +56,7 @@ class Plan:
     diagnosis: dict[str, Diagnosis]
     looks: tuple[LookValue, ...]
     summary: Mapping[str, object]
+    moves: Mapping[str, tuple[Move, ...]]
 
 
 def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
@@ -104,6 +106,9 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
         looks=tuple(value_of_looking(trip, hazard, belief, exposure)),
         summary=whole_trip(trip, risk, exposure),
+        moves={}
+        if options.quick
+        else {v.id: tuple(what_moves(trip, exposure, before, v.id, degraded)) for v in trip.vehicles},
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from fieldkit.exposure.result import Can, Floats, FuelLine, LegExposure
 from fieldkit.exposure.roads import Roads
 from fieldkit.exposure.settings import FuelFigures
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import Loads
 from fieldkit.specs.library import Library
 from fieldkit.specs.trip import Help, Trip, Vehicle
@@ -120,7 +121,7 @@ def _mass_factor(vehicle: Vehicle, loads: Loads | None, figures: FuelFigures) ->
 
 def _gear_factor(vehicle: Vehicle, figures: FuelFigures) -> float:
     factor = figures.trailer if vehicle.spec.trailer else 1.0
-    for feature in sorted(vehicle.features):
+    for feature in sorted(features_of(vehicle)):
         factor *= figures.features.get(feature, 1.0)
     return factor
 

@@ -11,7 +11,9 @@ from markupsafe import escape
 
 from fieldkit.handbook.coverage import Gear, lacking
 from fieldkit.handbook.words import Words, day_text
+from fieldkit.likelihood.hazard import has_part
 from fieldkit.likelihood.result import Risk
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import FailureMode, Library, Procedure
 from fieldkit.specs.trip import Trip, Vehicle
 
@@ -150,7 +152,7 @@ class Facts:
 
     @cached_property
     def features(self) -> dict[str, frozenset[str]]:
-        return {v.id: v.features for v in self.vehicles}
+        return {v.id: features_of(v) for v in self.vehicles}
 
     @cached_property
     def gear(self) -> dict[str, Gear]:
@@ -185,7 +187,8 @@ class Facts:
     @cached_property
     def _modes_of(self) -> dict[str, frozenset[str]]:
         return {
-            v.id: frozenset(m for m, mode in self.library.failure_modes.items() if v.has(mode)) for v in self.vehicles
+            v.id: frozenset(m for m, mode in self.library.failure_modes.items() if has_part(mode, self.features[v.id]))
+            for v in self.vehicles
         }
 
     @cached_property

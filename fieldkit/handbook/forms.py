@@ -19,6 +19,7 @@ from fieldkit.inspection import inspection_form
 from fieldkit.inspection.afterwards import Fault, after_trip
 from fieldkit.inspection.buying import buying, cost_to_put_right
 from fieldkit.inspection.form import Form, FormLine
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import FailureMode, Library
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.settings import read_settings
@@ -133,7 +134,7 @@ def of_vehicle(trip: Trip, vehicle: Vehicle) -> Subject:
         ("Odometer in the file", f"{age.odometer_km:,.0f} km" if age.odometer_km else ""),
     )
     return Subject(
-        vehicle.id, vehicle.name, vehicle.archetype.name, vehicle.features, facts, found, vehicle.spec.figures
+        vehicle.id, vehicle.name, vehicle.archetype.name, features_of(vehicle), facts, found, vehicle.spec.figures
     )
 
 

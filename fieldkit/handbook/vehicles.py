@@ -13,6 +13,7 @@ from fieldkit.handbook.words import day_text, hours
 from fieldkit.inspection.result import Readiness
 from fieldkit.inspection.settings import rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
+from fieldkit.likelihood.moves import Move
 from fieldkit.likelihood.result import Risk
 from fieldkit.loads import side_view, tyre_report
 from fieldkit.specs.trip import Vehicle
@@ -82,10 +83,17 @@ def _page(facts: Facts, vehicle: Vehicle) -> Page:
         "renewed": [_renewed(facts, r) for r in vehicle.spec.renewed],
         "fitted": [{"name": part.name, "gives_up": part.gives_up} for _, part in vehicle.modifications],
         "loads": _loads(facts, vehicle),
+        "moves": [_move(m) for m in facts.plan.moves.get(vehicle.id, ())],
         "by_leg": charts.risk_by_leg(facts, vehicle.id),
         "damage": charts.damage_graph(facts, vehicle.id),
     }
     return Page(f"vehicles/{vehicle.id}/index", vehicle.name, "vehicle.html", "vehicles", context, about=(vehicle.id,))
+
+
+def _move(move: Move) -> dict[str, str]:
+    """One input, the share of the vehicle's expected disabling failures that it adds or takes away."""
+    share = 100 * abs(move.change) / move.now if move.now > 0 else 0.0
+    return {"label": move.label, "way": "adds" if move.change > 0 else "takes away", "share": f"{share:.2g}"}
 
 
 def _identity(vehicle: Vehicle) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from fieldkit.inspection.defects import unsafe_defect
 from fieldkit.inspection.work import money, suits
-from fieldkit.likelihood.hazard import features_of
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import FailureMode, WorkshopOption
 from fieldkit.specs.marked import StockMove, VehicleOut
 from fieldkit.specs.trip import Finding, Trip, Vehicle

@@ -20,6 +20,7 @@ from fieldkit.inspection.orders import (
 )
 from fieldkit.inspection.settings import Rules, rules_of
 from fieldkit.inspection.workshop_settings import StepRule, WorkshopSettings, workshop_settings
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.quantities import both
 from fieldkit.specs.trip import Trip, Vehicle
 
@@ -254,7 +255,7 @@ def _retorque(desk: _Desk) -> list[str]:
 def _pack(desk: _Desk) -> list[str]:
     lines = []
     for vehicle in desk.trip.vehicles:
-        runs = dry_runs(desk.trip, vehicle, desk.rules)
+        runs = dry_runs(desk.trip, vehicle, desk.rules, features_of(vehicle))
         count = len(runs.done) + len(runs.missing)
         if runs.missing:
             lines.append(f"{vehicle.name}: {len(runs.missing)} of {count} dry runs to do")

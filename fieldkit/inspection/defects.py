@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from fieldkit.inspection.result import Belief, Beliefs, Reason
 from fieldkit.inspection.settings import Rules
 from fieldkit.inspection.work import renewed_by, suits, within
-from fieldkit.likelihood.hazard import features_of, has_part, position_names
+from fieldkit.likelihood.hazard import has_part, position_names
 from fieldkit.likelihood.result import Risks
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.quantities import both
 from fieldkit.specs.library import FailureMode, MatchingRule, WorkshopOption
 from fieldkit.specs.trip import Trip, Vehicle

@@ -38,7 +38,7 @@ def asked(rules: Rules, features: frozenset[str]) -> dict[str, str]:
     }
 
 
-def dry_runs(trip: Trip, vehicle: Vehicle, rules: Rules) -> DryRuns:
+def dry_runs(trip: Trip, vehicle: Vehicle, rules: Rules, features: frozenset[str]) -> DryRuns:
     """What was tried at home on a vehicle.
 
     A tick counts for the vehicle whose form it stands on, or whose id ends the list's name; ticks of the shared checklist
@@ -50,11 +50,11 @@ def dry_runs(trip: Trip, vehicle: Vehicle, rules: Rules) -> DryRuns:
     >>> tick = Tick(list="form-departure-copper", item="dry-run-filter-bled", at="2027-06-05T10:00:00Z")
     >>> trip = N(ticks=(tick,), vehicles=(1, 2), library=N(settings={}))
     >>> rules = N(dry_runs={"filter-bled": "Filter", "key": "Key"}, dry_run_needs={}, form=N(kind={"departure": 1}))
-    >>> found = dry_runs(trip, N(id="copper", features=frozenset()), rules)
+    >>> found = dry_runs(trip, N(id="copper"), rules, frozenset())
     >>> found.done, found.missing, found.last
     ({'filter-bled': 'Filter'}, {'key': 'Key'}, '2027-06-05')
     """
-    wanted = asked(rules, vehicle.features)
+    wanted = asked(rules, features)
     shared = [t for t in trip.ticks if t.list in (LIST, f"lists/{LIST}")]
     mine = [t for t in trip.ticks if t.list in _own_lists(vehicle.id, rules)]
     if len(trip.vehicles) == 1:

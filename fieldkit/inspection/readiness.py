@@ -128,12 +128,12 @@ def _as_found(case: Case, loads: VehicleLoads, exposure: Exposure, first_vehicle
         *figures(case),
         *odd_spare(case),
         *supplies(case, exposure),
-        *not_tried(dry_runs(case.trip, case.vehicle, case.rules)),
+        *not_tried(dry_runs(case.trip, case.vehicle, case.rules, case.features)),
     ]
 
 
 def _tried_words(case: Case) -> str:
-    return dry_run_words(dry_runs(case.trip, case.vehicle, case.rules))
+    return dry_run_words(dry_runs(case.trip, case.vehicle, case.rules, case.features))
 
 
 def _jointly(case: Case, found: Sequence[Reason]) -> list[Reason]:

@@ -8,10 +8,11 @@ from itertools import islice
 
 from fieldkit.inspection.result import Beliefs, WorkOption
 from fieldkit.likelihood.delay import position_hazards, under_stress
-from fieldkit.likelihood.hazard import features_of, has_part, life_of
+from fieldkit.likelihood.hazard import has_part, life_of
 from fieldkit.likelihood.result import Hazards, ModeHazard, PositionHazard, StoryStep, Wear
 from fieldkit.likelihood.settings import Settings, settings_of
 from fieldkit.likelihood.stress import LOCKED_BY, Drivers, fitting_factor
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import FailureMode, Library, Modification, WorkshopOption
 from fieldkit.specs.trip import Limits, Trip, Vehicle
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fieldkit.kit.must_carry import MustCarry
 from fieldkit.kit.settings import KitSettings
-from fieldkit.likelihood.hazard import features_of
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import Item, Library
 from fieldkit.specs.trip import Trip, Vehicle
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from fieldkit.exposure.result import Exposure
 from fieldkit.kit.settings import KitSettings, kit_settings
-from fieldkit.likelihood.hazard import features_of
 from fieldkit.loads.figures import tyre_figures
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import MustCarryRule
 from fieldkit.specs.trip import Trip, Vehicle
 

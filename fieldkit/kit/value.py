@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from fieldkit.exposure.result import Exposure, LegExposure
 from fieldkit.kit.result import Way, Worth
 from fieldkit.kit.settings import KitSettings, kit_settings
-from fieldkit.likelihood.hazard import features_of
+from fieldkit.likelihood.hazard import has_part
 from fieldkit.likelihood.result import Risks
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import Loads
 from fieldkit.specs.base import SKILLS, Severity
 from fieldkit.specs.library import FailureMode, Procedure
@@ -153,7 +154,7 @@ class _Case:
 
     def _has_other_way(self, own: str | None, ways: tuple[str, ...]) -> bool:
         modes = self.trip.library.failure_modes.values()
-        return any(m.function in ways and m.function != own and self.vehicle.has(m) for m in modes)
+        return any(m.function in ways and m.function != own and has_part(m, self.features) for m in modes)
 
     def _state(
         self,

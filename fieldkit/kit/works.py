@@ -38,8 +38,8 @@ from fieldkit.kit.program import Column, Program, State, Work
 from fieldkit.kit.result import Worth
 from fieldkit.kit.search import Search
 from fieldkit.kit.settings import KitSettings
-from fieldkit.likelihood.hazard import features_of
 from fieldkit.likelihood.result import Hazards, Risks
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.trip import Trip
 
 Key = tuple[str, str]

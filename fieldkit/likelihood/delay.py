@@ -144,6 +144,7 @@ class _Table:
             ((self.kinds == "known") & (self.spread > 0), self._spread),
             (self.kinds == "unknown", self._unknown),
             (self.kinds == "steady", self._steady),
+            (self.kinds == "replaced", self._replaced),
         ):
             if pick.any():
                 own[pick], slope[pick] = fill(pick)
@@ -179,6 +180,18 @@ class _Table:
     def _steady(self, pick: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         slope = 1.0 / mean_life(self.life[pick], self.shape[pick])
         return self.duty[pick] * slope[:, None], slope
+
+    def _replaced(self, pick: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+        """Mean over ages from 0 to T alike likely: (J(T + D) - J(T) - J(D)) / T with J the integral of H; slope H(T) / T."""
+        life, shape, every, duty = self.life[pick], self.shape[pick], self.age[pick], self.duty[pick]
+
+        def integral(x: Floats) -> Floats:
+            power = (shape + 1.0)[:, None]
+            return np.asarray(life[:, None] / power * (x / life[:, None]) ** power)
+
+        at = every[:, None]
+        own = (integral(at + duty) - integral(at) - integral(duty)) / at
+        return own, cumulative_hazard(every, life, shape) / every
 
     def early_failures(self) -> Floats:
         """Early failures of fresh work by the end of each leg: delta * (exp(-x/L) - exp(-(x + km)/L))."""

@@ -29,7 +29,7 @@ from fieldkit.likelihood.result import Hazards, ModeHazard, PositionHazard, Stor
 from fieldkit.likelihood.settings import Settings, settings_of
 from fieldkit.likelihood.stress import Drivers, Stress, drivers_then, drivers_today, stress_under
 from fieldkit.likelihood.weibull import mean_life
-from fieldkit.loads.fitted_tyres import derived_features
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import Loads, VehicleLoads
 from fieldkit.specs.library import FailureMode
 from fieldkit.specs.trip import Trip, Vehicle
@@ -80,11 +80,6 @@ def hazards(trip: Trip, exposure: Exposure, loads: Loads) -> Hazards:
         )  # fmt: skip
         modes[(draft.vehicle, draft.key)] = draft.hazard(positions, settings)
     return Hazards(len(exposure.legs), modes)
-
-
-def features_of(vehicle: Vehicle) -> frozenset[str]:
-    """What a vehicle has, the features that follow from its figures included."""
-    return vehicle.features | derived_features(vehicle)
 
 
 def has_part(mode: FailureMode, features: frozenset[str]) -> bool:
@@ -184,6 +179,8 @@ def age_words(wear: Wear) -> str:
     share = 100 * wear.age / wear.life
     if wear.kind == "known":
         return f"at {share:.3g} % of its life"
+    if wear.kind == "replaced":
+        return f"renewed as owners do, every {share:.3g} % of its life"
     return "history unknown" if wear.kind == "unknown" else "nothing known of its age"
 
 
@@ -246,9 +243,13 @@ class _VehicleCase:
 
     def ways(self, key: str) -> dict[str, tuple[float, str]]:
         """Ways of driving that the trip states."""
-        if self.trip.head.driving.pressures_let_down or key not in self.settings.pressures_kept:
-            return {}
-        return {self.settings.words.pressures: (self.settings.pressures_kept[key], "as the trip says")}
+        driving, settings = self.trip.head.driving, self.settings
+        found = {}
+        if not driving.pressures_let_down and key in settings.pressures_kept:
+            found[settings.words.pressures] = (settings.pressures_kept[key], "as the trip says")
+        if driving.care != "usual" and "driver" in self.modes[key].causes_in_common:
+            found[settings.words.care[driving.care]] = (settings.driver_care[driving.care], "as the trip says")
+        return found
 
     def asked(self, row: int, key: str, mode: FailureMode) -> tuple[float, Floats, dict[str, Floats]]:
         """What the trip asks of the build: (plain clock reading, duty by leg, conditions by leg that are in it)."""
@@ -364,6 +365,8 @@ class _VehicleCase:
             return Wear(life=life, kind="steady", age=0.0, spread=0.0, duty=duty, km=self._km_ends, **common)
         age = self.past_duty(row, mode, 0.0, history.days)
         kind = "known" if history.known else "unknown"
+        if not history.known and mode.usual_renewal_km and mode.usual_renewal_km < history.km:
+            kind, age = "replaced", age * mode.usual_renewal_km / history.km
         return Wear(life=life, kind=kind, age=age, spread=0.0, duty=duty, km=self._km_ends, **common)  # type: ignore[arg-type]
 
     def _fresh(

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from itertools import pairwise
-from typing import Literal
 
 from fieldkit.likelihood.settings import Settings
 from fieldkit.loads.fitted_tyres import fitted_tyre, made_on
@@ -242,6 +241,3 @@ def history_of(trip: Trip, vehicle: Vehicle, settings: Settings) -> History:
         if f.vehicle == vehicle.id and f.finding == "renewed"
     )
     return History(vehicle, trip.library, settings, trip.head.prepared, found)
-
-
-AgeKind = Literal["known", "unknown", "steady"]

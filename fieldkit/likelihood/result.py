@@ -43,7 +43,7 @@ class Wear:
         Share of failures that give warning.
     kind : str
         How its age is known: ``known`` (since a renewal or the first owner), ``unknown`` (one of many renewals in the
-        vehicle's life), ``steady`` (nothing known).
+        vehicle's life), ``steady`` (nothing known), ``replaced`` (by owners every ``age`` of duty, at an unknown point of it).
     age : float
         Duty since its renewal; for ``unknown`` the duty of the vehicle's whole life.
     spread : float
@@ -58,7 +58,7 @@ class Wear:
     shape: float
     warning: float | None
     warned: float
-    kind: Literal["known", "unknown", "steady"]
+    kind: Literal["known", "unknown", "steady", "replaced"]
     age: float
     spread: float
     duty: Floats

@@ -66,6 +66,22 @@ def risks(trip: Trip, hazards: Hazards, beliefs: Mapping[Key, Sequence[float]] |
     return Risks(hazards.legs, found, tuple(edges))
 
 
+def expected_by_leg(
+    trip: Trip, hazards: Hazards, degraded: Mapping[Key, Sequence[float]] | None = None
+) -> dict[Key, Floats]:
+    """Expected failures (legs,) of each weak point as ``risks`` finds them, without ranges and story: much quicker."""
+    settings = settings_of(trip.library)
+    shares = {k: degraded_shares(h, (degraded or {}).get(k)) for k, h in hazards.modes.items()}
+    alone = count_all(hazards, shares, settings.counts.most)
+    found: dict[Key, Floats] = {}
+    for vehicle in dict.fromkeys(v for v, _ in hazards.modes):
+        mine = {m: h for (v, m), h in hazards.modes.items() if v == vehicle}
+        own = {m: alone[(vehicle, m)] for m in mine}
+        case = _VehicleRisks(trip.library, settings, vehicle, mine, {m: shares[(vehicle, m)] for m in mine}, own)
+        found.update({(vehicle, m): by_leg(c.mean) for m, c in case.settled().items()})
+    return found
+
+
 def degraded_shares(hazard: ModeHazard, believed: Sequence[float] | None) -> tuple[float, ...]:
     """Chance per position that it is degraded: what findings say, else what age says."""
     return tuple(believed) if believed is not None else tuple(p.prior_degraded for p in hazard.positions)
@@ -133,6 +149,10 @@ class _VehicleRisks:
         worth = self._worth()
         counted, others = self._settle(self.alone)
         return {m: self._risk(m, self.alone[m], counted[m], others[m], worth[m]) for m in self.hazards}
+
+    def settled(self) -> dict[str, Counted]:
+        """Counts with damage from others in."""
+        return self._settle(self.alone)[0]
 
     def _worth(self) -> dict[str, float]:
         """Failures' worth of each weak point's mean, damage from others in; refuses damage that goes round and grows."""

@@ -92,6 +92,8 @@ class Words(Spec):
     altitude: str
     heat: str
     pressures: str
+    care: dict[str, str]
+    locked: str
     difficulty: str
     build: str
     driver: dict[str, str]
@@ -113,6 +115,7 @@ class Settings(Spec):
     driven_on: dict[Severity, Share]
     difficulty: DifficultySettings
     pressures_kept: dict[str, Factor]
+    driver_care: dict[str, Factor]
     tyres: TyreSettings
     counts: Counts
     words: Words

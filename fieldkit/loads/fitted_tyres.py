@@ -140,6 +140,11 @@ def lift_mm(vehicle: Vehicle) -> float:
     return sum(part.lift_mm for _, part in vehicle.modifications)
 
 
+def features_of(vehicle: Vehicle) -> frozenset[str]:
+    """What a vehicle has, the features that follow from its figures included."""
+    return vehicle.features | derived_features(vehicle)
+
+
 def derived_features(vehicle: Vehicle, figures: TyreFigures | None = None) -> frozenset[str]:
     """Features that follow from a vehicle's figures; never written by hand.
 

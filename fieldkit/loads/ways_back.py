@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fieldkit.errors import several
 from fieldkit.loads.aboard import part_entry
 from fieldkit.loads.figures import LoadFigures, load_figures, tyre_figures
-from fieldkit.loads.fitted_tyres import FittedTyre, fitted_tyre
+from fieldkit.loads.fitted_tyres import FittedTyre, features_of, fitted_tyre
 from fieldkit.loads.limits import Limit, limits_of
 from fieldkit.loads.result import MassEntry, Room, VehicleLoads
 from fieldkit.loads.tyre_load import least_load_index, rounded_up_kpa
@@ -352,7 +352,7 @@ def _net(part: Modification) -> float:
 
 def _stands_in(vehicle: Vehicle, part: Modification, other: Modification) -> bool:
     """Whether another part gives what this one gives, is lighter, and goes on this vehicle."""
-    have = vehicle.features
+    have = features_of(vehicle)
     gives = bool(part.adds) and set(part.adds) <= set(other.adds)
     return (
         gives

@@ -163,6 +163,7 @@ class FailureMode(Spec):
 
     ``clock`` says what ages it: reference kilometres, days, or water crossings; ``event`` modes are
     not wear: they have ``rates`` per 1,000 km by surface (or per day under the key ``day``).
+    ``usual_renewal``: the distance by which owners renew it for another reason (tread); used where its age is unknown.
     """
 
     item: Text
@@ -181,6 +182,7 @@ class FailureMode(Spec):
     warning_km: Distance | None = Field(None, alias="warning")
     warning_days: Days | None = None
     sudden: Share = 1.0
+    usual_renewal_km: Distance | None = Field(None, alias="usual_renewal")
     rates: dict[str, float] = {}
     positions: int = Field(1, ge=1, le=16)
     position_names: tuple[str, ...] = ()

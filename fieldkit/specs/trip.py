@@ -125,6 +125,7 @@ class Driving(Spec):
     corrugation_speed_kmh: Speed = Field(60.0, alias="corrugation_speed")
     pressures_let_down: bool = True
     locked_share: Share = 0.1
+    care: Literal["careful", "usual", "hard"] = "usual"
 
 
 class TripHead(Spec):
@@ -254,6 +255,12 @@ class VehicleSpec(Spec):
     without: tuple[Id, ...] = ()
 
 
+#: Features that follow from a vehicle's figures (``loads.derived_features``), never from what its file states.
+DERIVED_FEATURES = frozenset(
+    {"tyres-5-percent-taller", "tyres-10-percent-taller", "lifted-over-40-mm", "lifted-over-75-mm", "odd-spare"}
+)
+
+
 @dataclass(frozen=True)
 class Vehicle:
     """A vehicle of the trip with the build it is based on and the parts fitted to it.
@@ -287,13 +294,13 @@ class Vehicle:
     def places(self) -> dict[str, Place]:
         return {**self.archetype.places, **self.spec.places}
 
-    def has(self, mode: FailureMode) -> bool:
-        """Whether the vehicle has the part that this weak point is about."""
+    def may_have(self, mode: FailureMode) -> bool:
+        """Whether the stated features allow the part that this weak point is about; what follows from figures is left open."""
         have = self.features
         return (
-            set(mode.needs) <= have
-            and not set(mode.without) & have
-            and (not mode.needs_any or bool(set(mode.needs_any) & have))
+            set(mode.needs) - DERIVED_FEATURES <= have
+            and not set(mode.without) - DERIVED_FEATURES & have
+            and (not mode.needs_any or bool(set(mode.needs_any) & (have | DERIVED_FEATURES)))
         )
 
 

@@ -190,7 +190,7 @@ def read_findings(reading: Reading, vehicles: Sequence[Vehicle]) -> tuple[Findin
 def _part_there(reading: Reading, vehicles: Sequence[Vehicle], vehicle: str, mode: str, place: str) -> None:
     modes = reading.library.failure_modes
     for candidate in vehicles:
-        if candidate.id == vehicle and mode in modes and not candidate.has(modes[mode]):
+        if candidate.id == vehicle and mode in modes and not candidate.may_have(modes[mode]):
             reading.faults.append(
                 Fault(
                     f"{place} failure_mode",

@@ -18,6 +18,8 @@ import numpy as np
 from fieldkit.exposure.result import Exposure, FuelLine, LegExposure, Remoteness, Supplies
 from fieldkit.inspection.result import Belief, Beliefs, LookValue, Readiness, Reason
 from fieldkit.kit.result import Cover, CurvePoint, Kit, KitItem, LeftOut, Proof, WorkChoice
+from fieldkit.likelihood.hazard import has_part
+from fieldkit.likelihood.moves import Move
 from fieldkit.likelihood.result import (
     Diagnosis,
     Hazards,
@@ -28,6 +30,7 @@ from fieldkit.likelihood.result import (
     Risks,
     StoryStep,
 )
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import AxleLoads, Loads, Margin, MassEntry, Room, VehicleLoads
 from fieldkit.recovery.result import Pull, Recovery, Rig, RigPart, VehicleRecovery
 from fieldkit.route.result import Route
@@ -93,6 +96,7 @@ def sample_plan(trip: Trip | None = None) -> Any:
         diagnosis={v.id: _diagnosis(trip, risks, v) for v in trip.vehicles},
         looks=_looks(trip, risks),
         summary={},
+        moves={"tern": (Move("laden mass", 0.4, 0.3),)},
     )
 
 
@@ -244,7 +248,7 @@ def _risks(trip: Trip, legs: tuple[LegExposure, ...]) -> Risks:
     found = {}
     for vehicle in trip.vehicles:
         for mode_id, mode in sorted(trip.library.failure_modes.items()):
-            if not vehicle.has(mode):
+            if not has_part(mode, features_of(vehicle)):
                 continue
             mu = chance_of(vehicle, mode_id, mode)
             share = np.array([leg.km for leg in legs]) / sum(leg.km for leg in legs)
@@ -288,7 +292,7 @@ def _risks(trip: Trip, legs: tuple[LegExposure, ...]) -> Risks:
         (v.id, mode_id, d.mode, d.probability)
         for v in trip.vehicles
         for mode_id, mode in sorted(trip.library.failure_modes.items())
-        if v.has(mode)
+        if has_part(mode, features_of(v))
         for d in mode.damages
     ]
     return Risks(len(legs), found, tuple(edges))
@@ -366,7 +370,10 @@ def _work(trip: Trip) -> tuple[WorkChoice, ...]:
     made = []
     for vehicle in trip.vehicles:
         options = [
-            (m, o) for m, mode in sorted(trip.library.failure_modes.items()) if vehicle.has(mode) for o in mode.workshop
+            (m, o)
+            for m, mode in sorted(trip.library.failure_modes.items())
+            if has_part(mode, features_of(vehicle))
+            for o in mode.workshop
         ]
         made += [
             WorkChoice(

@@ -26,6 +26,7 @@ from fieldkit.inspection.dry_runs import dry_runs
 from fieldkit.inspection.result import Readiness
 from fieldkit.inspection.settings import rules_of
 from fieldkit.likelihood import hazards, risks
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import Margin
 from fieldkit.specs.library import Item
 from fieldkit.specs.marked import Tick
@@ -346,6 +347,6 @@ def test_ticks_of_the_shared_checklist_count_for_one_vehicle_alone() -> None:
     alone = judged(lib=lib, findings=SOUND, ticks=(shared, *TRIED[1:]))
     assert alone.reasons == ()
     two = replace(trip(lib, [vehicle(), vehicle("van")]), ticks=(shared, *TRIED[1:]))
-    runs = dry_runs(two, two.vehicles[0], rules_of(lib))
+    runs = dry_runs(two, two.vehicles[0], rules_of(lib), features_of(two.vehicles[0]))
     assert list(runs.missing) == ["wheel-change"]
     assert runs.unnamed == 1

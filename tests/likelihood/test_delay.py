@@ -97,3 +97,11 @@ def test_all_degraded_at_once_is_capped() -> None:
     chance = 1 - np.exp(-0.5)
     assert float(degraded[0, 0]) == pytest.approx(-np.log(1 - chance / 0.9))
     assert float(sound[0, 0]) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_part_that_owners_replace_is_at_an_unknown_point_of_their_round() -> None:
+    found = means([wear(kind="replaced", age=30.0)])
+    ages = (np.arange(3000) + 0.5) / 100
+    each = means([wear(age=a) for a in ages])
+    assert found.own[0] == pytest.approx(each.own.mean(axis=0), rel=1e-5)
+    assert found.prior[0] == pytest.approx(each.prior.mean(), rel=1e-5)

@@ -4,8 +4,8 @@ O: an old, laden, unprepared wagon of unknown history. P: a prepared one, nine y
 everything looked at and found sound. Bands are chances in percent of at least once. "Near" is within a factor of 1.35 of the band
 for O, of 2 for P; deviations beyond stand in ``ARGUED`` with their reason. Where they deviate:
 
-- P is above its band where only the driver can do anything (tyres, two casings): the bands assume a careful driver, the model has
-  no such input beside pressures, speed and load.
+- P is above its band where only the driver can do anything (tyres, two casings): the bands assume a careful driver, both wagons here
+  are driven as usual (``driving.care``).
 - P is below its band for springs, bearings and shaft joints: here everything was looked at and passed, which the bands do not assume.
 """
 
@@ -17,8 +17,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fieldkit.likelihood.hazard import features_of, has_part
+from fieldkit.likelihood.hazard import has_part
 from fieldkit.likelihood.result import Risks
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import Library
 
 Rough = Callable[..., Risks]
