@@ -8,12 +8,13 @@ from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import html_of
 from fieldkit.handbook.repairs import linked
 
+ON_ITS_OWN_PAGE = "method"
 FIRST = ("standing-rules", "never-in-the-field", "before-going-under")
 
 
 def text_pages(facts: Facts) -> list[Page]:
     """The index of rules and briefings, and one page per text of the library."""
-    keys = sorted(facts.library.texts, key=lambda k: (FIRST.index(k) if k in FIRST else len(FIRST), k))
+    keys = sorted(set(facts.library.texts) - {ON_ITS_OWN_PAGE}, key=lambda k: (FIRST.index(k) if k in FIRST else len(FIRST), k))
     refs = [{"key": f"rules/{k}", "title": text_title(facts, k)} for k in keys]
     words = facts.library.settings.get("words", {})
     context = {"texts": refs, "signal": _signal_meanings(words), "signal_note": _signal_note(words)}

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from fieldkit.handbook.facts import Facts, Page
-from fieldkit.handbook.markup import html_of
+from fieldkit.handbook.library_texts import text_body
 
 
 def method_page(facts: Facts) -> Page:
     """The method with its sources; addresses are printed as text."""
     context = {
-        "text": html_of(facts.library.texts.get("method", "")),
+        "text": text_body(facts, "method"),
         "sources": _sources(facts),
         "quick": bool(getattr(facts.plan.options, "quick", False)),
         "climate": facts.trip.head.climate.source,

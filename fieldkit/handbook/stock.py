@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldkit.exposure.water import water_carried_l
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.vehicles import vehicle_ref
 
@@ -91,7 +92,7 @@ def _vehicle(facts: Facts, vehicle: Any) -> dict[str, Any]:
         "name": vehicle.name,
         "seats": vehicle.archetype.seats,
         "crew": vehicle.entry.crew,
-        "water": vehicle.spec.water_l,
+        "water": water_carried_l(vehicle),
         "fuel": vehicle.archetype.fuel_tank_l + sum(part.fuel_l for _, part in vehicle.modifications),
         "fuelKind": vehicle.archetype.fuel,
         "payloadLeft": facts.plan.loads[vehicle.id].payload_left_kg,

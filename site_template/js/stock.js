@@ -45,7 +45,7 @@
       ? "Seats with belts: " + cover.seats + " for " + cover.people + " people. " + (cover.people - cover.seats) + " too few: nobody rides without one."
       : "Seats with belts: " + cover.seats + " for " + cover.people + " people."];
     var perDay = data.waterPerDay * cover.people;
-    lines.push("Water in the vehicles' own tanks: " + cover.water.toFixed(0) + " L" + (perDay > 0 ? ", for " + (cover.water / perDay).toFixed(1) + " days at " + data.waterPerDay.toFixed(1) + " L a person." : "."));
+    lines.push("Drinking water in tanks and cans: " + cover.water.toFixed(0) + " L" + (perDay > 0 ? ", for " + (cover.water / perDay).toFixed(1) + " days at " + data.waterPerDay.toFixed(1) + " L a person." : "."));
     Object.keys(cover.fuel).sort().forEach(function (kind) {
       if (cover.fuel[kind] > 0) lines.push("Tanks for " + kind + ": " + cover.fuel[kind].toFixed(0) + " L when full.");
     });

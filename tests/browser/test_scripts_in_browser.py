@@ -165,7 +165,7 @@ def test_a_vehicle_that_drops_out_is_reckoned_with(open_page: Callable[..., Any]
     page.get_by_label("Tern is out").check()
     said = page.locator("[data-stock]").inner_text()
     assert "Seats with belts: 4 for 5 people. 1 too few: nobody rides without one." in said
-    assert "Water in the vehicles' own tanks: 40 L, for 1.1 days at 7.0 L a person." in said
+    assert "Drinking water in tanks and cans: 40 L, for 1.1 days at 7.0 L a person." in said
     assert "Tanks for petrol: 90 L when full." in said
     assert "Plug a tread puncture (repair 7) on Plover & <i>Co</i>: lacks" in said
 
