@@ -14,7 +14,9 @@ FIRST = ("standing-rules", "never-in-the-field", "before-going-under")
 
 def text_pages(facts: Facts) -> list[Page]:
     """The index of rules and briefings, and one page per text of the library."""
-    keys = sorted(set(facts.library.texts) - {ON_ITS_OWN_PAGE}, key=lambda k: (FIRST.index(k) if k in FIRST else len(FIRST), k))
+    keys = sorted(
+        set(facts.library.texts) - {ON_ITS_OWN_PAGE}, key=lambda k: (FIRST.index(k) if k in FIRST else len(FIRST), k)
+    )
     refs = [{"key": f"rules/{k}", "title": text_title(facts, k)} for k in keys]
     words = facts.library.settings.get("words", {})
     context = {"texts": refs, "signal": _signal_meanings(words), "signal_note": _signal_note(words)}
