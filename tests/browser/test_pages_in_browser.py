@@ -18,13 +18,16 @@ pytestmark = pytest.mark.browser
 
 
 def test_the_list_of_kinds_is_whole(built: Path) -> None:
-    """Every template is behind a page of the list that the other tests here walk."""
+    """Every template of a handbook is behind a page of the list that the other tests here walk.
+
+    Frames, forms and the page that compares two plans are made by commands of their own and not walked here.
+    """
     from fieldkit.handbook.book import all_pages, gather
 
     folder = Path(__file__).parents[2] / "site_template"
     frames = {
         "page.html", "bar.html", "foot.html", "macros.html", "charts.html", "joined.html", "one_file.html", "form.html",
-        "form_page.html", "form_index.html", "leader.html",
+        "form_page.html", "form_index.html", "leader.html", "comparison.html",
     }  # fmt: skip
     from sample import sample_plan
 
