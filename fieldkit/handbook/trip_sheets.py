@@ -8,6 +8,7 @@ from fieldkit.exposure import map_drawing
 from fieldkit.handbook import charts
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
+from fieldkit.handbook.map_labels import Box, Label, Labels, spread
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import figure_lines, state_words, tyres, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
@@ -60,7 +61,7 @@ def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
         "km": f"{leg.km:.0f}",
         "surface": charts.surface_name(facts, leg.surface),
         "difficulty": f"{leg.difficulty} of 4, {facts.words.label('difficulty', leg.difficulty)}",
-        "reasons": [r for r in leg.reasons if r],
+        "reasons": [r for r in leg.reasons if r and r != charts.surface_name(facts, leg.surface)],
         "speed": f"{leg.speed_kmh:.0f} km/h",
         "hours": hours(leg.hours),
         "water": f"{leg.water_depth_m:.1f} m" if leg.water_depth_m else "",
@@ -74,9 +75,14 @@ def _reach(facts: Facts, hours_to: dict[str, float | None]) -> list[tuple[str, s
     """Kinds of help by how far away they are, nearest first; kinds equally far are said together."""
     said: dict[str, list[str]] = {}
     for kind, value in sorted(hours_to.items(), key=lambda k: (k[1] is None, k[1] or 0.0, k[0])):
-        words = hours(value) if value is not None else "none in reach"
+        words = _short(value) if value is not None else "none in reach"
         said.setdefault(words, []).append(facts.words.label("help_kinds", kind))
     return [(joined(kinds), words) for words, kinds in said.items()]
+
+
+def _short(value: float) -> str:
+    """Hours for a cell of a table: halves below ten."""
+    return f"{max(round(value * 2) / 2, 0.5):g} h" if value < 10 else f"{value:.0f} h"
 
 
 def _stop(stop: Any) -> dict[str, Any]:
@@ -175,6 +181,8 @@ def _minutes(value: float) -> str:
 #: Line patterns by surface, in the order of their first leg; tones go with them, so that either alone tells surfaces apart.
 DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "14 6", "1 6", "8 3 2 3 2 3", "3 7")
 TONES = (1.0, 0.75, 0.55)
+#: Width of the map drawing.
+WIDE = 320
 
 
 def route_map(facts: Facts) -> dict[str, Any] | None:
@@ -188,9 +196,18 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
     surfaces = list(dict.fromkeys(leg["surface"] for leg in drawn["legs"]))
     step = max(1, sum(len(leg["points"]) for leg in drawn["legs"]) // 600)
     legs = [_drawn_leg(leg, place, surfaces, step) for leg in drawn["legs"] if len(leg["points"]) > 1]
-    shown = [s for s in drawn["stops"] if s["x"] is not None]
-    stops = [{"name": s["name"], **place.label(s["x"], s["y"], below=n % 2 == 1)} for n, s in enumerate(shown)]
-    points = [{"name": h["name"], **place.label(h["x"], h["y"])} for h in drawn["help"] if h["x"] is not None]
+    stops = [{"name": s["name"], "at": place(s["x"], s["y"])} for s in drawn["stops"] if s["x"] is not None]
+    points = [{"name": h["name"], "at": place(h["x"], h["y"])} for h in drawn["help"] if h["x"] is not None]
+    labels = Labels(WIDE, place.low + 22, [p for leg in legs for p in spread(leg["way"])])
+    for box in (Box(0, place.low - 4, 70, place.low + 22), Box(300, 8, WIDE, 58)):  # the scale and the north arrow
+        labels.taken.append(box)
+    for mark in (*stops, *points):
+        labels.mark(mark["at"], 5.0)
+    marks = [{"x": m["at"][0], "y": m["at"][1]} for m in points]
+    named = _gathered([*stops, *(m for m in points if all(_near(m["at"], s["at"]) > 12 for s in stops))])
+    names = [_written(m, labels.name(m["at"], m["name"])) for m in named]
+    for leg in legs:
+        leg["x"], leg["y"] = map(charts.r1, labels.number(leg["way"]))
     bottom = place.low + 34
     legend = [
         {
@@ -203,8 +220,9 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
     ]
     return {
         "legs": legs,
-        "stops": stops,
-        "help": points,
+        "stops": [{"x": m["at"][0], "y": m["at"][1]} for m in stops],
+        "help": marks,
+        "names": names,
         "legend": legend,
         "bar": charts.r1(drawn["scale_km"] * scale),
         "bar_text": f"{drawn['scale_km']:g} km",
@@ -214,7 +232,7 @@ def route_map(facts: Facts) -> dict[str, Any] | None:
 
 
 class _Placer:
-    """Kilometres on the map drawing to places on the page, 320 wide; labels turn round before the right edge."""
+    """Kilometres on the map drawing to places on the page, 320 wide."""
 
     def __init__(self, scale: float, height_km: float) -> None:
         self.scale, self.height_km = scale, height_km
@@ -223,16 +241,33 @@ class _Placer:
     def __call__(self, x: float, y: float) -> tuple[float, float]:
         return charts.r1(20 + x * self.scale), charts.r1(30 + (self.height_km - y) * self.scale)
 
-    def label(self, x: float, y: float, below: bool = False) -> dict[str, Any]:
-        left, top = self(x, y)
-        late = left > 170
-        return {
-            "x": left,
-            "y": top,
-            "tx": left - 8 if late else left + 8,
-            "ty": top + 17 if below else top - 6,
-            "anchor": "end" if late else "start",
-        }
+
+def _gathered(marks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Marks that lie on one another under one name: the start and the end of a loop."""
+    found: list[dict[str, Any]] = []
+    for mark in marks:
+        same = next((f for f in found if _near(f["at"], mark["at"]) < 4), None)
+        if same is None:
+            found.append(dict(mark))
+        elif mark["name"] not in same["name"]:
+            same["name"] += f", {mark['name']}"
+    return found
+
+
+def _near(a: tuple[float, float], b: tuple[float, float]) -> float:
+    return max(abs(a[0] - b[0]), abs(a[1] - b[1]))
+
+
+def _written(mark: dict[str, Any], label: Label) -> dict[str, Any]:
+    """A name's place, with the line to its mark where it stands off."""
+    line = label.leader and [*mark["at"], *map(charts.r1, label.leader)]
+    return {
+        "name": mark["name"],
+        "x": charts.r1(label.x),
+        "y": charts.r1(label.y),
+        "anchor": label.anchor,
+        "line": line,
+    }
 
 
 def _pattern(number: int) -> dict[str, Any]:
@@ -241,14 +276,12 @@ def _pattern(number: int) -> dict[str, Any]:
 
 def _drawn_leg(leg: dict[str, Any], place: _Placer, surfaces: list[str], step: int) -> dict[str, Any]:
     rows = leg["points"]
-    kept = [*rows[:-1:step], rows[-1]]
-    middle = place(*rows[len(rows) // 2])
+    way = [place(*row) for row in (*rows[:-1:step], rows[-1])]
     return {
-        "points": " ".join(f"{x},{y}" for x, y in (place(*row) for row in kept)),
+        "points": " ".join(f"{x},{y}" for x, y in way),
         **_pattern(surfaces.index(leg["surface"])),
         "number": leg["index"] + 1,
-        "x": middle[0],
-        "y": middle[1],
+        "way": way,
     }
 
 

@@ -121,7 +121,7 @@ def test_a_line_that_no_vehicle_has_the_part_for_is_left_out(facts: Any) -> None
 def test_the_route_sheet_says_going_and_help_in_words(built: Path) -> None:
     rows = [text(r) for r in main(built / "trip" / "route.html").findall(".//tbody/tr")]
     assert "4 of 4, very hard: low range, walk it first" in rows[2]
-    assert "medical help none in reach" in rows[2]
+    assert "none in reach: medical help" in rows[2]
     assert "about 20 hours, then to Reed Wells" in rows[2]
 
 
