@@ -100,3 +100,11 @@ KINDS = [
     "workshop/index.html", "workshop/parts-order.html", "vehicles/tern/work-order.html",
     "print/all.html", "trip-handbook.html",
 ]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def axe() -> str:
+    path = os.environ.get("FIELDKIT_AXE")
+    if not path or not Path(path).is_file():
+        missing("no accessibility engine: set FIELDKIT_AXE to axe.min.js (.ci/run installs it)")
+    return Path(str(path)).read_text(encoding="utf-8")

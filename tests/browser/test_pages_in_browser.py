@@ -179,14 +179,6 @@ def test_drawing_letters_are_11_px_or_more(open_page: Callable[..., Any], built:
 
 
 # ------------------------------------------------------------------------------------------ engines
-@pytest.fixture(scope="session")
-def axe() -> str:
-    path = os.environ.get("FIELDKIT_AXE")
-    if not path or not Path(path).is_file():
-        missing("no accessibility engine: set FIELDKIT_AXE to axe.min.js (.ci/run installs it)")
-    return Path(str(path)).read_text(encoding="utf-8")
-
-
 @pytest.mark.parametrize("scheme", ["", "dark", "strong"])
 def test_the_accessibility_engine_finds_nothing(
     open_page: Callable[..., Any], built: Path, forms: Path, axe: str, scheme: str
