@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 from fieldkit.errors import Fault, InputFaults, NotFit
@@ -63,7 +64,8 @@ def _count(number: int, thing: str) -> str:
 
 
 def _notes(notes: tuple[str, ...]) -> list[str]:
-    return [f"note: {n}" for n in notes]
+    """Notes within 80 columns, what runs on indented."""
+    return [line for n in notes for line in wrap(f"note: {n}", 79, subsequent_indent="  ", break_on_hyphens=False)]
 
 
 def plan_trip(
@@ -144,10 +146,9 @@ def route_report(file: Path, line: str | None, as_json: bool) -> str:
         ("waypoints", str(data["waypoints"])),
     ]
     lines = [file.name, *(f"  {name:<10} {value}" for name, value in rows)]
-    lines += [
-        f"  line '{x['name']}' ({x['kind']}): {x['length_m'] / 1000:.2f} km{', taken' if x['chosen'] else ''}"
-        for x in data["lines"]
-    ]
+    for x in data["lines"]:
+        said = f"line '{x['name']}' ({x['kind']}): {x['length_m'] / 1000:.2f} km{', taken' if x['chosen'] else ''}"
+        lines += wrap(said, 79, initial_indent="  ", subsequent_indent="    ")
     return "\n".join([*lines, *_notes(tuple(data["warnings"]))])
 
 
@@ -285,7 +286,6 @@ def _said(row: Row, value: Any) -> str:
 def _columns(row: tuple[str, str, str]) -> list[str]:
     """A row in three columns, each wrapped to its width."""
     from itertools import zip_longest
-    from textwrap import wrap
 
     cells = [wrap(text, width) for text, width in zip(row, (33, 21, 21), strict=True)]
     return [f"  {a:<34}{b:<22}{c}".rstrip() for a, b, c in zip_longest(*cells, fillvalue="")]

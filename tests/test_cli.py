@@ -143,3 +143,16 @@ def test_same_input_same_bytes(blank: Path, tmp_path: Path) -> None:
         outs.append({p.relative_to(out).as_posix(): p.read_bytes() for p in sorted(out.rglob("*")) if p.is_file()})
     assert outs[0].keys() == outs[1].keys()
     assert [n for n in outs[0] if outs[0][n] != outs[1][n]] == []
+
+
+def test_route_keeps_to_80_columns(runner: CliRunner, tmp_path: Path) -> None:
+    """Long names and long notes run on indented; no line is wider than the narrowest usual terminal."""
+    points = "".join(f'<trkpt lat="{50 + i / 1000}" lon="8.0"/>' for i in range(3))
+    tracks = "".join(
+        f"<trk><name>{'A long name of a track ' * 6}{i}</name><trkseg>{points}</trkseg></trk>" for i in range(6)
+    )
+    (tmp_path / "many.gpx").write_text(f'<gpx version="1.1" creator="x">{tracks}</gpx>', encoding="utf-8")
+    result = runner.invoke(cli, ["route", str(tmp_path / "many.gpx")])
+    assert result.exit_code == 0, result.output
+    assert "note: " in result.output
+    assert max(map(len, result.output.splitlines())) <= 80

@@ -13,6 +13,7 @@ from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import figure_lines, state_words, tyres, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
 from fieldkit.inspection.settings import rules_of
+from fieldkit.route.geodesic import written_position
 from fieldkit.specs.trip import Vehicle
 
 
@@ -164,18 +165,13 @@ def _supplies(facts: Facts) -> dict[str, Any]:
 
 
 def position(lat: float, lon: float) -> str:
-    """A position as read out over a radio: decimal degrees, and degrees with minutes.
+    """A position as it is read out over a radio: decimal degrees, and degrees with minutes.
 
     >>> position(-24.5, 131.25)
-    "24.50000° S, 131.25000° E (24° 30.000' S, 131° 15.000' E)"
+    '-24.5000, 131.2500 (S 24° 30.000′, E 131° 15.000′)'
     """
-    ns, ew = "S" if lat < 0 else "N", "W" if lon < 0 else "E"
-    return f"{abs(lat):.5f}° {ns}, {abs(lon):.5f}° {ew} ({_minutes(lat)} {ns}, {_minutes(lon)} {ew})"
-
-
-def _minutes(value: float) -> str:
-    whole, rest = divmod(round(abs(value) * 60_000), 60_000)
-    return f"{whole}° {rest / 1000:.3f}'"
+    decimal, minutes = written_position(lat, lon)
+    return f"{decimal} ({minutes})"
 
 
 #: Line patterns by surface, in the order of their first leg; tones go with them, so that either alone tells surfaces apart.

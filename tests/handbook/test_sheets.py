@@ -133,7 +133,7 @@ def test_the_convoy_sheet_compares_what_fits_what(built: Path) -> None:
 
 def test_a_position_is_read_in_degrees_and_minutes() -> None:
     """Rounding never gives 60 minutes. (Our own arithmetic; no published table.)"""
-    assert position(-0.9999999, 179.99999) == ("1.00000° S, 179.99999° E (1° 0.000' S, 179° 59.999' E)")
+    assert position(-0.9999999, 179.99999) == "-1.0000, 180.0000 (S 1° 00.000′, E 179° 59.999′)"
 
 
 def test_states_are_a_word_and_a_number(built: Path) -> None:
