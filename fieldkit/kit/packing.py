@@ -171,17 +171,36 @@ def cut_of(stowage: Stowage, lots: list[Lot]) -> tuple[tuple[int, int], ...]:
 
 
 def thinned(case: Case, stowage: Stowage, search: Search, lots: list[Lot]) -> tuple[Found, list[Lot], list[Placed]]:
-    """The last kit without packs of the sets that cannot be placed, one by one, until the rest can."""
+    """The last kit without packs of the sets that cannot be placed, one by one, until the rest can; at last what must be carried alone.
+
+    Raises
+    ------
+    CannotBeSolved
+        If not even that can be placed.
+    """
     packs = case.budget.needed.copy()
     for lot in lots:
         packs[lot.entry] += 0 if lot.must else lot.packs
     while True:
-        packs[lots[unplaceable(stowage, lots)[0]].entry] -= 1
-        upper = search.matrix.upper.copy()
-        upper[: len(packs)] = packs
-        found = search.exact(upper=upper)
-        assert found is not None  # fewer packs than a possible kit are a possible kit
+        named = unplaceable(stowage, lots)
+        if named:
+            packs[lots[named[0]].entry] -= 1
+        found = _within(search, packs) if named else None
+        if found is None:
+            found = _within(search, case.budget.needed)
+            named = []
+        if found is None:
+            raise CannotBeSolved("What must be carried leaves no kit that can be placed.")
         lots = lots_of(case, search.packs(found))
         placed = place(stowage, lots)
         if placed is not None:
             return found, lots, placed
+        if not named:
+            raise CannotBeSolved("What must be carried finds no place beside what the vehicles carry already.")
+
+
+def _within(search: Search, packs: Ints) -> Found | None:
+    """The best kit of no more than these packs."""
+    upper = search.matrix.upper.copy()
+    upper[: len(packs)] = packs
+    return search.exact(upper=upper)

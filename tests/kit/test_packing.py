@@ -1,0 +1,60 @@
+"""A kit that cannot be placed loses packs until it can, and is refused in plain words where nothing can be placed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fieldkit.errors import CannotBeSolved
+from fieldkit.kit import choosing, packing
+from fieldkit.kit.case import Case
+from fieldkit.kit.problem import Problem
+from fieldkit.kit.search import Search
+from fieldkit.plan import PlanOptions, make_plan
+from fieldkit.specs.library import Library
+from fieldkit.specs.read_trip import load_trip
+from fieldkit.specs.scaffold import new_trip
+
+
+@pytest.fixture
+def worked(tmp_path: Path, library: Library, monkeypatch: pytest.MonkeyPatch) -> tuple[Case, Problem]:
+    """The case and the program of the trip that ``new`` writes."""
+    new_trip(tmp_path / "trip")
+    kept: list[tuple[Case, Problem]] = []
+    real = choosing.best_packed
+
+    def watched(case: Case, problem: Problem, *rest: object) -> packing.Packed:
+        kept.append((case, problem))
+        return real(case, problem, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(choosing, "best_packed", watched)
+    make_plan(load_trip(tmp_path / "trip", library), PlanOptions(quick=True))
+    return kept[0]
+
+
+def test_nothing_that_can_be_placed_is_a_plain_refusal(
+    worked: tuple[Case, Problem], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case, problem = worked
+    stowage, lots = packing.stowage_of(case), packing.lots_of(case, case.budget.needed)
+    monkeypatch.setattr(packing, "place", lambda *_: None)
+    with pytest.raises(CannotBeSolved, match="finds no place"):
+        packing.thinned(case, stowage, Search(problem.program), lots)
+
+
+def test_packs_go_one_by_one_until_the_rest_fits(worked: tuple[Case, Problem], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever is named as having no place is left out; what must be carried stays."""
+    case, problem = worked
+    search = Search(problem.program)
+    best = search.exact()
+    assert best is not None
+    lots = packing.lots_of(case, search.packs(best))
+    chosen = next(i for i, lot in enumerate(lots) if not lot.must)
+    stowage = packing.stowage_of(case)
+    monkeypatch.setattr(packing, "unplaceable", lambda *_: [chosen])
+    found, left, placed = packing.thinned(case, stowage, search, lots)
+    carried = search.packs(found)
+    assert carried[lots[chosen].entry] == search.packs(best)[lots[chosen].entry] - 1
+    assert (carried >= case.budget.needed).all()
+    assert sum(p.packs for p in placed) == sum(lot.packs for lot in left)
