@@ -27,7 +27,7 @@ from fieldkit.specs.trip import Trip
 Floats = NDArray[np.float64]
 
 #: Relaxations for each point of a quick curve.
-QUICK_CURVE = 2
+QUICK_CURVE = 1
 
 
 def choose_kit(

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 #: Cuts after which the search for a kit that can be placed stops, its gap shown.
 MOST_CUTS = 12
 #: Relaxations for a quick kit.
-QUICK_SOLVES = 8
+QUICK_SOLVES = 3
 #: Repairs up to which ties are settled by searches of their own; beyond, the lightest form of the answer found is taken.
 TIES_TO = 400
 
