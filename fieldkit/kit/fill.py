@@ -47,7 +47,7 @@ class Filler:
         self.shelf_item = np.array([i for _, i in shelves], np.int64)
         used = [(j, shelf, n) for j, stock in enumerate(self.stock) for shelf, n in stock]
         self.used = np.array(used, np.int64).reshape(-1, 3).T
-        self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit)).tolist()
+        self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit))
         self.stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
         self.lenders: dict[int, list[int]] = {}
         self.lent_at: dict[tuple[int, int], int] = {}
@@ -135,18 +135,25 @@ class Filler:
         taken = [False] * self.slots
         chosen: list[int] = []
         lent: dict[int, int] = {}
-        ok, slot = possible.tolist(), self.slot.tolist()
-        for j in self.best_first:
-            if ok[j] and not taken[slot[j]] and self._use(self.stock[j], left, lent):
-                taken[slot[j]] = True
+        order = self.best_first[possible[self.best_first]]
+        for j, slot in zip(order.tolist(), self.slot[order].tolist(), strict=True):
+            if not taken[slot] and self._use(self.stock[j], left, lent):
+                taken[slot] = True
                 chosen.append(j)
         return chosen, np.array(left, np.int64), lent
 
     def _use(self, stock: list[tuple[int, int]], left: list[int], lent: dict[int, int]) -> bool:
         """Take a repair's stock, own before lent; nothing is taken where some of it lacks."""
+        lacks = False
         for i, n in stock:
-            if left[i] < n and left[i] + sum(left[o] for o in self.lenders.get(i, ())) < n:
-                return False
+            if left[i] < n:
+                lacks = True
+                if i not in self.lenders or left[i] + sum(left[o] for o in self.lenders[i]) < n:
+                    return False
+        if not lacks:
+            for i, n in stock:
+                left[i] -= n
+            return True
         for i, n in stock:
             own = min(left[i], n)
             left[i] -= own
