@@ -89,7 +89,7 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
 
     work = work_options(trip, hazard, belief)
     kit = choose_kit(trip, exposure, risk, before, work, KitOptions(quick=options.quick, seed=options.seed))
-    after = weigh(trip, kit, exposure.supplies.used_kg)
+    after = weigh(trip, kit, exposure.supplies.used_kg, exposure.supplies.can_fuel_kg)
     return Plan(
         trip=trip,
         options=options,

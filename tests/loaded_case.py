@@ -167,8 +167,12 @@ class SomeKit:
 
 
 def weighed(
-    *, kit: SomeKit | None = None, used: Mapping[str, Sequence[float]] | None = None, **changes: Any
+    *,
+    kit: SomeKit | None = None,
+    used: Mapping[str, Sequence[float]] | None = None,
+    can_fuel_kg: Mapping[str, float] | None = None,
+    **changes: Any,
 ) -> tuple[VehicleLoads, Vehicle]:
-    """One vehicle of the build, weighed."""
+    """One vehicle of the build, weighed; ``used``: kind -> kilograms by the end of each leg."""
     one = vehicle(**changes)
-    return weigh(trip(one), kit, used)[one.id], one
+    return weigh(trip(one), kit, {one.id: used} if used else None, can_fuel_kg)[one.id], one

@@ -223,27 +223,7 @@ def share_owned(needed: dict[str, tuple[str, int]], trip: Trip) -> dict[str, int
     return given
 
 
-def stow_cans(
-    use: FuelUse, item: str, count: int, owned: int, trip: Trip, loads: Loads | None, figures: FuelFigures
-) -> Can:
-    """Cans of one vehicle with their mass and places."""
+def cans_of(vehicle: str, item: str, count: int, owned: int, trip: Trip, figures: FuelFigures) -> Can:
+    """So many cans of one vehicle with their litres and mass when full."""
     each = trip.library.items[item].mass_kg if item in trip.library.items else figures.can_l
-    places = _can_places(use.vehicle, each, count, loads, figures)
-    return Can(use.vehicle.id, item, count, owned, count * figures.can_l, each * count, places)
-
-
-def _can_places(
-    vehicle: Vehicle, each_kg: float, count: int, loads: Loads | None, figures: FuelFigures
-) -> tuple[tuple[str, int], ...]:
-    """Where so many cans go: the places outside the cabin, best first, as many in each as its limit takes."""
-    room = {r.place: r.mass_kg for r in loads[vehicle.id].room} if loads and vehicle.id in loads.vehicles else {}
-    rows: list[tuple[str, int]] = []
-    for key in figures.can_places:
-        place = vehicle.places.get(key)
-        if count <= 0 or place is None or place.in_cabin:
-            continue
-        left = room.get(key, place.limit_kg)
-        fits = count if left is None else min(count, int(left // each_kg))
-        rows += [(key, fits)] if fits > 0 else []
-        count -= max(fits, 0)
-    return (*rows, ("", count)) if count > 0 else tuple(rows)
+    return Can(vehicle, item, count, owned, count * figures.can_l, each * count)

@@ -71,7 +71,7 @@ class FuelLine:
 class Can:
     """Fuel cans of one vehicle: how many it needs, how many are owned, litres and kilograms of all when full.
 
-    ``places``: (place id, cans) rows, best place first; the id is empty for cans that no place outside the cabin has room for.
+    The owned ones must be carried, so the kit says where they travel.
     """
 
     vehicle: str
@@ -80,15 +80,14 @@ class Can:
     owned: int
     litres: float
     mass_kg: float
-    places: tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True)
 class Supplies:
     """Fuel, water and food.
 
-    ``used_kg[vehicle]`` has shape (legs,): kilograms used up by the end of each leg, less what was filled up on the way;
-    ``used_parts[vehicle]`` the same by ``fuel``, ``water`` and ``food``. ``water_needed_l`` is for the driest stretch with its reserve,
+    ``used_kg[vehicle]``: kilograms of ``fuel``, ``water`` and ``food`` used up by the end of each leg, shape (legs,), less what was
+    filled up on the way; ``can_fuel_kg``: item id of a full fuel can -> the fuel in it [kg]. ``water_needed_l`` is for the driest stretch with its reserve,
     ``water_carried_l`` with everything full, ``water_reserve_l`` what the must-carry rules set aside for waiting; ``water_waiting_l_per_person_day`` what people who wait in the shade drink.
     ``faults`` are faults of the plan, to be mended before leaving.
     """
@@ -98,10 +97,10 @@ class Supplies:
     water_needed_l: float
     water_carried_l: float
     food_days: float
-    used_kg: dict[str, Floats] = field(default_factory=dict)
+    used_kg: dict[str, dict[str, Floats]] = field(default_factory=dict)
     faults: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
-    used_parts: dict[str, dict[str, Floats]] = field(default_factory=dict)
+    can_fuel_kg: dict[str, float] = field(default_factory=dict)
     cans: tuple[Can, ...] = ()
     vessels: int = 0
     water_waiting_l_per_person_day: float = 0.0

@@ -150,7 +150,6 @@ class FuelFigures(Spec):
     home_km: Distance = Field(alias="home")
     can_l: float = Field(gt=0)
     cans: dict[str, str]
-    can_places: tuple[str, ...]
 
 
 class WaterFigures(Spec):

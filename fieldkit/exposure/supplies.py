@@ -11,11 +11,11 @@ from fieldkit.exposure.fuel import (
     FuelUse,
     Station,
     cans_needed,
+    cans_of,
     fuel_lines,
     fuel_use,
     share_owned,
     stations,
-    stow_cans,
     suits,
 )
 from fieldkit.exposure.opening import parse_opening
@@ -89,18 +89,22 @@ def reckon_supplies(
     per_day = daily_water_l(trip.head.climate, figures.water)
     needed, carried = _water(case, gaps, per_day, reserve_l)
     food = _food(case)
-    parts = {v.id: _used(case, v, uses.get(v.id), stops.get(v.id, []), gaps, per_day) for v in trip.vehicles}
+    owned_l = {can.vehicle: can.owned * figures.fuel.can_l for can in cans}
+    parts = {
+        v.id: _used(case, v, uses.get(v.id), stops.get(v.id, []), owned_l.get(v.id, 0.0), gaps, per_day)
+        for v in trip.vehicles
+    }
     supplies = Supplies(
         fuel=tuple(line for found in lines.values() for line in found),
         water_l_per_person_day=per_day,
         water_needed_l=needed,
         water_carried_l=carried,
         food_days=food,
-        used_kg={key: np.asarray(sum(part.values(), np.zeros(len(legs)))) for key, part in parts.items()},
+        used_kg=parts,
         faults=tuple(case.faults),
         notes=tuple(dict.fromkeys(case.notes)),
-        used_parts=parts,
         cans=cans,
+        can_fuel_kg=_can_fuel_kg(case),
         vessels=vessels(trip.vehicles, figures.water),
         water_waiting_l_per_person_day=daily_water_l(trip.head.climate, figures.water, waiting=True),
         water_reserve_l=reserve_l,
@@ -135,9 +139,13 @@ def _cans(case: _Case, uses: dict[str, FuelUse], lines: dict[str, list[FuelLine]
         if item and count:
             needed[vehicle] = (item, count)
     owned = share_owned(needed, case.trip)
-    return {
-        v: stow_cans(uses[v], item, count, owned[v], case.trip, case.loads, rule) for v, (item, count) in needed.items()
-    }
+    return {v: cans_of(v, item, count, owned[v], case.trip, rule) for v, (item, count) in needed.items()}
+
+
+def _can_fuel_kg(case: _Case) -> dict[str, float]:
+    """Item id of a full can -> the fuel in it [kg]."""
+    density, rule = load_figures(case.trip.library).density, case.figures.fuel
+    return {item: rule.can_l * density.get(fuel, 0.0) for fuel, item in rule.cans.items()}
 
 
 def _burns(case: _Case, vehicle: Vehicle) -> bool:
@@ -169,20 +177,8 @@ def _fuel_words(
                 from_=worst.from_name,
                 to=worst.to_name,
                 mass=f"{can.mass_kg * can.owned / can.count:.0f}",
-                place=_place_words(use.vehicle, can, text["no_place"]),
             )
         )
-
-
-def _place_words(vehicle: Vehicle, can: Can, nowhere: str) -> str:
-    """Where the owned cans go, in words; cans still to be bought come last."""
-    left, words = can.owned, []
-    for place, count in can.places:
-        here = min(left, count)
-        left -= here
-        name = vehicle.places[place].name if place else nowhere
-        words += [f"{here} × {name}" if len(can.places) > 1 else name] if here else []
-    return ", ".join(words)
 
 
 def _short_words(case: _Case, use: FuelUse, line: FuelLine) -> str:
@@ -286,6 +282,7 @@ def _used(
     vehicle: Vehicle,
     use: FuelUse | None,
     halts: Sequence[Station],
+    cans_l: float,
     gaps: Sequence[WaterGap],
     per_day: float,
 ) -> dict[str, Floats]:
@@ -295,7 +292,7 @@ def _used(
     fuel = np.zeros(len(ends))
     if use is not None:
         litres = np.array([_since_station(use, halts, km) for km in ends])
-        fuel = np.minimum(litres, use.tank_l) * density.get(vehicle.archetype.fuel, 0.0)
+        fuel = np.minimum(litres, use.tank_l + cans_l) * density.get(vehicle.archetype.fuel, 0.0)
     return {"fuel": fuel, "water": _water_used(case, vehicle, gaps, per_day), "food": _food_used(case, vehicle)}
 
 

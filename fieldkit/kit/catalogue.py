@@ -95,11 +95,12 @@ def scope_of(item: Item, vehicle: Vehicle, settings: KitSettings) -> str:
 def _needed(must: Sequence[MustCarry], scopes: Mapping[tuple[str, str], list[str]]) -> dict[tuple[str, str], int]:
     """Packs that must be carried of each scope of an item: shared out over the vehicles meant, then put where most are."""
     needed = dict.fromkeys(scopes, 0)
-    for item, packs, vehicles, _ in must:
-        mine = [key for key in scopes if key[0] == item]
-        spread = vehicles or tuple(v for key in mine for v in scopes[key])
-        for n in range(packs):
-            vehicle = spread[n % len(spread)]
+    for asked in must:
+        mine = [key for key in scopes if key[0] == asked.item]
+        spread = asked.vehicles or tuple(v for key in mine for v in scopes[key])
+        told = [v for v, n in asked.shares for _ in range(n)]
+        for n in range(asked.packs):
+            vehicle = told[n] if n < len(told) else spread[n % len(spread)]
             needed[next(key for key in mine if vehicle in scopes[key])] += 1
     return needed
 

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fieldkit.exposure.settings import supply_figures
 from fieldkit.kit.case import Case
 from fieldkit.kit.demand import lost_without
 from fieldkit.kit.problem import Origin, Problem
@@ -213,12 +214,14 @@ def _without(case: Case, items: Sequence[KitItem], vehicle: str) -> tuple[str, .
     ]
     water = sum(v.spec.water_l for v in others)
     lines.append(f"{gone.spec.water_l:.0f} L of water go with it, {water:.0f} L stay, if none is moved")
-    cans = {"diesel-20l": "diesel", "petrol-20l": "petrol"}
-    for item, fuel in cans.items():
+    cans = supply_figures(trip.library).fuel
+    for fuel, item in cans.cans.items():
         there = sum(i.quantity for i in items if i.item == item and i.vehicle == vehicle)
         if there:
             users = [v.name for v in others if v.archetype.fuel == fuel]
-            lines.append(f"{there * 20} L of {fuel} in cans, of use to {', '.join(users) or 'none of the others'}")
+            lines.append(
+                f"{there * cans.can_l:.0f} L of {fuel} in cans, of use to {', '.join(users) or 'none of the others'}"
+            )
     left: Mapping[str, int] = {
         i.item: sum(j.quantity for j in items if j.item == i.item and j.vehicle != vehicle) for i in items
     }

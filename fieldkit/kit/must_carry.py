@@ -14,16 +14,20 @@ from fieldkit.specs.trip import Trip, Vehicle
 
 
 class MustCarry(NamedTuple):
-    """``packs`` of an item; ``vehicles``: where they belong, one or more packs each, best spread (empty: anywhere); ``why``."""
+    """``packs`` of an item; ``vehicles``: where they belong, one or more packs each, best spread (empty: anywhere); ``why``.
+
+    ``shares``: vehicle -> packs that belong in it, where that is told one by one.
+    """
 
     item: str
     packs: int
     vehicles: tuple[str, ...]
     why: str
+    shares: tuple[tuple[str, int], ...] = ()
 
 
 def must_carry(trip: Trip, exposure: Exposure) -> list[MustCarry]:
-    """Items that every rule of ``must_carry.toml`` asks for on this trip, and the means of communication that the plan counts on.
+    """Items that every rule of ``must_carry.toml`` asks for on this trip, and the means of communication and cans of fuel that the plan counts on.
 
     Quantity = fixed + per person + per vehicle + per person-day until help stands there; rules on one item add up and are
     rounded up to whole packs. Water that the vehicles carry beyond the trip's own need counts.
@@ -47,7 +51,21 @@ def must_carry(trip: Trip, exposure: Exposure) -> list[MustCarry]:
         for item in trip.head.comms.carried
         if item in trip.library.items and item not in wanted
     ]
+    found += _cans(exposure)
     return sorted(m for m in found if m.packs > 0)
+
+
+def _cans(exposure: Exposure) -> list[MustCarry]:
+    """Owned cans without whose fuel a vehicle does not reach the next pump with its reserve; each belongs in that vehicle."""
+    shares: dict[str, list[tuple[str, int]]] = {}
+    for can in exposure.supplies.cans:
+        if can.owned:
+            shares.setdefault(can.item, []).append((can.vehicle, can.owned))
+    why = "The fuel plan counts on it: the tank alone does not reach the next fuel with the reserve."
+    return [
+        MustCarry(item, sum(n for _, n in rows), tuple(v for v, _ in rows), why, tuple(rows))
+        for item, rows in shares.items()
+    ]
 
 
 def hours_to_help(exposure: Exposure, settings: KitSettings) -> float:

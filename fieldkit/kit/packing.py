@@ -124,14 +124,17 @@ def lots_of(case: Case, packs: Ints) -> list[Lot]:
     """Packs to place: what must be carried where it belongs, the rest where it is kept or what it suits."""
     lots = []
     meant = {m.item: m.vehicles for m in case.catalogue.must}
+    shares = {m.item: m.shares for m in case.catalogue.must}
     kept: dict[str, set[str]] = {}
     for stock in case.trip.inventory:
         if stock.vehicle:
             kept.setdefault(stock.item, set()).add(stock.vehicle)
     for i, entry in enumerate(case.catalogue.entries):
         home = tuple(v for v in entry.suits if v in meant.get(entry.item, ()))
-        if entry.needed:
-            lots.append(Lot(i, entry.needed, True, home))
+        told = [(v, n) for v, n in shares.get(entry.item, ()) if v in entry.suits]
+        lots += [Lot(i, n, True, (v,)) for v, n in told]
+        if rest := entry.needed - sum(n for _, n in told):
+            lots.append(Lot(i, rest, True, home))
         if packs[i] > entry.needed:
             own = tuple(sorted(kept.get(entry.item, set()) & set(entry.suits)))
             lots.append(Lot(i, int(packs[i]) - entry.needed, False, own or (entry.suits if entry.scope else ())))
@@ -166,7 +169,9 @@ def stowage_of(case: Case) -> Stowage:
 
 def cut_of(stowage: Stowage, lots: list[Lot]) -> tuple[tuple[int, int], ...]:
     """(item, packs in all) of the smallest set found that cannot be placed."""
-    must = {lot.entry: lot.packs for lot in lots if lot.must}
+    must: dict[int, int] = {}
+    for lot in lots:
+        must[lot.entry] = must.get(lot.entry, 0) + (lot.packs if lot.must else 0)
     return tuple((lots[i].entry, lots[i].packs + must.get(lots[i].entry, 0)) for i in unplaceable(stowage, lots))
 
 

@@ -96,7 +96,7 @@ class Stowage:
 
     # --------------------------------------------------------------------- what goes where
     def allowed(self, lot: Lot) -> list[int]:
-        """Bins that may take a lot's packs: in its own vehicle where it must be, short and light enough, no fuel in a cabin."""
+        """Bins that may take a lot's packs: in its own vehicle where it must be, short and light enough, fuel in the open."""
         item, entry = self.catalogue.item(lot.entry), self.catalogue.entries[lot.entry]
         own = entry.suits if item.id in self.settings.interchange.same_vehicle else None
         return [
@@ -106,7 +106,8 @@ class Stowage:
             and (place.room.longest_cm is None or item.longest_cm <= place.room.longest_cm)
             and item.mass_kg <= place.mass_kg + SLACK
             and item.volume_l <= place.volume_l + SLACK
-            and not (place.room.in_cabin and item.id in self.settings.place.not_in_cabin)
+            and (place.room.ventilated or item.id not in self.settings.place.only_ventilated)
+            and (not place.room.holds or item.id in place.room.holds)
         ]
 
     def cost(self, lot: Lot, at: int) -> float:
@@ -223,7 +224,7 @@ def place(
 ) -> list[Placed] | None:
     """Where every pack goes, or None when they cannot all be placed.
 
-    1. the quick way: packs with the fewest bins and the most volume first, then those with the fewest vehicles first, each where it
+    1. the quick way: packs that have a place made for them, then those with the fewest bins and the most volume first, then those with the fewest vehicles first, each where it
        costs least; one that finds no room goes to the head of the queue, and all again;
     2. where one is still left over: the exact search over all packs at once.
 
@@ -237,7 +238,8 @@ def place(
 
 def _quickly(stowage: Stowage, lots: Sequence[Lot], apart: Mapping[str, frozenset[str]]) -> list[Placed] | None:
     bins = [stowage.allowed(lot) for lot in lots]
-    hardest = sorted(range(len(lots)), key=lambda i: _hardness(stowage, lots[i], len(bins[i])))
+    made = [any(stowage.bins[b].room.holds for b in each) for each in bins]
+    hardest = sorted(range(len(lots)), key=lambda i: (not made[i], *_hardness(stowage, lots[i], len(bins[i]))))
     choice = [len({stowage.bins[b].vehicle for b in each}) for each in bins]
     for queue in (list(hardest), sorted(hardest, key=lambda i: choice[i])):
         for _ in range(QUEUES):

@@ -61,7 +61,7 @@ class PlaceCosts(Spec):
 class PlaceSettings(Spec):
     from_seat: tuple[Id, ...]
     when_bogged: tuple[Id, ...]
-    not_in_cabin: tuple[Id, ...]
+    only_ventilated: tuple[Id, ...]
     light_on_roof_kg: Annotated[float, Field(ge=0)]
     at_both_ends: tuple[Id, ...]
     with_last_vehicle: tuple[Id, ...]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
@@ -296,8 +296,10 @@ def _ball(vehicle: Vehicle, figures: LoadFigures) -> tuple[MassEntry, ...]:
 
 
 # ------------------------------------------------------------------------------------------- kit
-def kit_entries(vehicle: Vehicle, kit: KitLike, library: Library) -> tuple[MassEntry, ...]:
-    """The kit's lines that this vehicle carries, each with all its packs."""
+def kit_entries(
+    vehicle: Vehicle, kit: KitLike, library: Library, can_fuel_kg: Mapping[str, float]
+) -> tuple[MassEntry, ...]:
+    """The kit's lines that this vehicle carries, each with all its packs; ``can_fuel_kg``: item -> fuel in a full can [kg]."""
     return tuple(
         at_place(
             vehicle,
@@ -307,6 +309,7 @@ def kit_entries(vehicle: Vehicle, kit: KitLike, library: Library) -> tuple[MassE
             kind="kit",
             packs=line.quantity,
             item=line.item,
+            fuel_kg=line.quantity * can_fuel_kg.get(line.item, 0.0),
         )
         for line in kit.items
         if line.vehicle == vehicle.id and line.quantity

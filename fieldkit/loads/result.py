@@ -12,7 +12,8 @@ class MassEntry:
 
     ``kind`` says what it is: ``build``, ``part``, ``fuel``, ``water``, ``person``, ``load``, ``kit``, ``ball`` (the trailer's
     weight on the tow bar) or ``unexplained`` (what a weighbridge found beyond the sum; may be negative).
-    ``used_up``: it gets lighter on the way. ``packs`` is how many equal things make up the mass.
+    ``used_up``: it gets lighter on the way. ``packs`` is how many equal things make up the mass;
+    ``fuel_kg``: what of it is fuel in cans, which is used up while the cans stay.
     """
 
     name: str
@@ -26,6 +27,7 @@ class MassEntry:
     used_up: bool = False
     packs: int = 1
     item: str | None = None
+    fuel_kg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,10 @@ class Margin:
 
 @dataclass(frozen=True)
 class Room:
-    """What a stowage place still takes: mass [kg] or None, volume [L] or None, longest [cm] or None."""
+    """What a stowage place still takes: mass [kg] or None, volume [L] or None, longest [cm] or None.
+
+    ``ventilated``: fuel and gas may travel there; ``holds``: the only items that it is made for, empty: anything.
+    """
 
     place: str
     name: str
@@ -76,6 +81,8 @@ class Room:
     on_roof: bool
     in_cabin: bool
     reachable_bogged: bool
+    ventilated: bool = False
+    holds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -176,11 +176,13 @@ def _fluids(case: _Case, kinds: Sequence[str]) -> list[_Choice]:
 
 
 def _may_go(case: _Case, entry: MassEntry, unit_kg: float, room: Room) -> bool:
-    """Never onto the roof, nothing heavy into the cabin, nothing longer than the place."""
+    """Never onto the roof, nothing heavy into the cabin, no fuel out of the open, nothing longer or other than the place takes."""
     item = case.trip.library.items.get(entry.item or "")
     long = item is not None and room.longest_cm is not None and item.longest_cm > room.longest_cm
     heavy = room.in_cabin and unit_kg > case.figures.ways_back.cabin_kg
-    return room.place != entry.place and not room.on_roof and not long and not heavy
+    shut = entry.fuel_kg > 0 and not room.ventilated
+    other = bool(room.holds) and entry.item not in room.holds
+    return room.place != entry.place and not (room.on_roof or long or heavy or shut or other)
 
 
 def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[str, float]]:

@@ -31,7 +31,12 @@ from fieldkit.specs.trip import Trip, Vehicle
 SLACK_KG = 0.05
 
 
-def weigh(trip: Trip, kit: KitLike | None = None, used_kg: Mapping[str, Any] | None = None) -> Loads:
+def weigh(
+    trip: Trip,
+    kit: KitLike | None = None,
+    used_kg: Mapping[str, Mapping[str, Any]] | None = None,
+    can_fuel_kg: Mapping[str, float] | None = None,
+) -> Loads:
     """Every vehicle of a trip weighed: states, limits, what is left, and the cheapest ways back under a limit.
 
     Steps: the figures are checked; masses get their places; weighbridge tickets anchor the sums; states are weighed by
@@ -43,9 +48,10 @@ def weigh(trip: Trip, kit: KitLike | None = None, used_kg: Mapping[str, Any] | N
     trip : Trip
     kit : KitLike or None
         Anything with ``items``, each with item, quantity, mass_kg (of one), vehicle and place. None: before the kit.
-    used_kg : mapping of str to array, shape (legs,), or None
-        Kilograms used up by the end of each leg, by vehicle [kg]; taken from fuel, water and loads marked ``used_up`` in
-        proportion to what is aboard of each.
+    used_kg : mapping or None
+        Vehicle -> ``fuel``, ``water``, ``food`` -> array, shape (legs,): kilograms used up by the end of each leg [kg].
+    can_fuel_kg : mapping or None
+        Item id of a full fuel can -> the fuel in it [kg], which is used up before the tank's.
 
     Returns
     -------
@@ -63,9 +69,18 @@ def weigh(trip: Trip, kit: KitLike | None = None, used_kg: Mapping[str, Any] | N
     """
     if faults := load_faults(trip, kit):
         raise InputFaults(faults)
-    cases = [_Case(trip, vehicle, kit, (used_kg or {}).get(vehicle.id)) for vehicle in trip.vehicles]
+    cases = [
+        _Case(trip, vehicle, kit, _by_leg((used_kg or {}).get(vehicle.id, {})), can_fuel_kg or {})
+        for vehicle in trip.vehicles
+    ]
     found = {case.vehicle.id: case.weighed() for case in cases}
     return Loads({case.vehicle.id: replace(found[case.vehicle.id], ways_back=case.ways(found)) for case in cases})
+
+
+def _by_leg(used: Mapping[str, Any]) -> tuple[dict[str, float], ...]:
+    """Kilograms used up by the end of each leg, by kind."""
+    legs = max((len(each) for each in used.values()), default=0)
+    return tuple({kind: float(each[n]) for kind, each in used.items()} for n in range(legs))
 
 
 def load_faults(trip: Trip, kit: KitLike | None = None) -> list[Fault]:
@@ -91,7 +106,8 @@ class _Case:
     trip: Trip
     vehicle: Vehicle
     kit: KitLike | None
-    used_kg: Any
+    used_kg: tuple[dict[str, float], ...]
+    can_fuel_kg: Mapping[str, float]
 
     @cached_property
     def figures(self) -> LoadFigures:
@@ -124,7 +140,7 @@ class _Case:
     @cached_property
     def entries(self) -> tuple[MassEntry, ...]:
         """Everything that leaves: with the kit when there is one."""
-        carried = kit_entries(self.vehicle, self.kit, self.trip.library) if self.kit else ()
+        carried = kit_entries(self.vehicle, self.kit, self.trip.library, self.can_fuel_kg) if self.kit else ()
         return self.before_kit + carried
 
     def weighed(self) -> VehicleLoads:
@@ -164,8 +180,8 @@ class _Case:
         states["with-budget"] = self.state(self.before_kit + _budget(self))
         if self.kit is not None:
             states["with-kit"] = self.state(self.entries)
-        for leg, used in enumerate(self.used_kg if self.used_kg is not None else (), 1):
-            states[f"leg-{leg}"] = self.state(after_use(self.entries, float(used)))
+        for leg, used in enumerate(self.used_kg, 1):
+            states[f"leg-{leg}"] = self.state(after_use(self.entries, used))
         return states
 
     def state(self, entries: Iterable[MassEntry]) -> AxleLoads:
@@ -186,18 +202,34 @@ class _Case:
         return ways_back(self.trip, self.vehicle, mine, self.limits, others)
 
 
-def after_use(entries: Sequence[MassEntry], used_kg: float) -> tuple[MassEntry, ...]:
-    """Masses after so many kilograms of what is used up are gone [kg], in proportion to what is aboard of each.
+def after_use(entries: Sequence[MassEntry], used_kg: Mapping[str, float]) -> tuple[MassEntry, ...]:
+    """Masses after so many kilograms of fuel, water and food are gone [kg]; no more goes than is aboard.
+
+    Fuel in cans goes before the tank's, since a can is poured as soon as the tank has room for it; the rest of a kind in
+    proportion.
 
     Examples
     --------
-    >>> fuel = MassEntry("fuel", 60, 0.3, 0, 0.6, used_up=True)
-    >>> [round(e.mass_kg) for e in after_use([fuel, MassEntry("box", 20, 0, 0, 1)], 15)]
-    [45, 20]
+    >>> tank = MassEntry("diesel", 60, 0.3, 0, 0.6, kind="fuel", used_up=True)
+    >>> can = MassEntry("diesel can", 21, -0.9, 0, 0.9, kind="kit", fuel_kg=17)
+    >>> [round(e.mass_kg) for e in after_use([tank, can], {"fuel": 27})]
+    [50, 4]
     """
-    aboard_kg = fsum(e.mass_kg for e in entries if e.used_up)
-    share = 1.0 - min(max(used_kg, 0.0), aboard_kg) / aboard_kg if aboard_kg > 0 else 1.0
-    return tuple(replace(e, mass_kg=e.mass_kg * share) if e.used_up else e for e in entries)
+    left = {kind: max(0.0, kg) for kind, kg in used_kg.items()}
+    in_cans = fsum(e.fuel_kg for e in entries)
+    share = min(left.get("fuel", 0.0) / in_cans, 1.0) if in_cans > 0 else 0.0
+    poured = [replace(e, mass_kg=e.mass_kg - share * e.fuel_kg, fuel_kg=(1.0 - share) * e.fuel_kg) for e in entries]
+    left["fuel"] = max(0.0, left.get("fuel", 0.0) - in_cans)
+    held: dict[str, float] = {}
+    for e in poured:
+        held[_used_as(e)] = held.get(_used_as(e), 0.0) + (e.mass_kg if e.used_up else 0.0)
+    gone = {kind: min(left.get(kind, 0.0) / kg, 1.0) for kind, kg in held.items() if kg > 0}
+    return tuple(replace(e, mass_kg=e.mass_kg * (1.0 - gone[_used_as(e)])) if e.used_up else e for e in poured)
+
+
+def _used_as(entry: MassEntry) -> str:
+    """What an entry is used up as: fuel, water, or food for any other load marked so."""
+    return entry.kind if entry.kind in ("fuel", "water") else "food"
 
 
 def _fuel_at(entries: Sequence[MassEntry], share: float) -> tuple[MassEntry, ...]:
@@ -247,6 +279,8 @@ def _rooms(case: _Case, entries: Sequence[MassEntry]) -> tuple[Room, ...]:
                 place.on_roof,
                 place.in_cabin,
                 place.reachable_bogged,
+                place.ventilated,
+                place.holds,
             )
         )
     return tuple(rooms)
@@ -268,7 +302,8 @@ def _budget(case: _Case) -> tuple[MassEntry, ...]:
     own = case.vehicle.entry.kit_mass_kg
     wanted = case.trip.head.limits.kit_mass_kg if own is None else own
     kilograms = max(0.0, min(wanted, left))
-    spots = [p for k, p in case.vehicle.places.items() if is_stowage(case.vehicle, k, p) and not p.on_roof]
+    stowage = [p for k, p in case.vehicle.places.items() if is_stowage(case.vehicle, k, p)]
+    spots = [p for p in stowage if not p.on_roof and not p.holds]
     if not kilograms or not spots or is_trailer(case.vehicle):
         return ()
     weights = [p.volume_l or 1.0 for p in spots]
@@ -338,8 +373,8 @@ def _leg_cautions(case: _Case, margins: Sequence[Margin]) -> list[str]:
     over = {m.limit for m in margins if m.left_kg < -SLACK_KG}
     first: dict[str, int] = {}
     worst: dict[str, Margin] = {}
-    for leg, used in enumerate(case.used_kg if case.used_kg is not None else (), 1):
-        for margin in margins_of(case.limits, after_use(case.entries, float(used))):
+    for leg, used in enumerate(case.used_kg, 1):
+        for margin in margins_of(case.limits, after_use(case.entries, used)):
             if margin.left_kg < -SLACK_KG and margin.limit not in over:
                 first.setdefault(margin.limit, leg)
                 worst[margin.limit] = min(worst.get(margin.limit, margin), margin, key=lambda m: m.left_kg)

@@ -40,7 +40,11 @@ from fieldkit.specs.base import (
 
 # ------------------------------------------------------------------------------------------ builds
 class Place(Spec):
-    """A place for masses. Axes: x ahead of the rear axle, y left of the centre line, z above ground."""
+    """A place for masses. Axes: x ahead of the rear axle, y left of the centre line, z above ground.
+
+    ``ventilated``: open to the outside air and shut off from the people, so that fuel and gas may travel there.
+    ``holds``: ids of the only items that it is made for; empty: anything.
+    """
 
     name: Text
     x_m: Length = Field(alias="x")
@@ -53,6 +57,8 @@ class Place(Spec):
     reachable_bogged: bool = True
     on_roof: bool = False
     in_cabin: bool = False
+    ventilated: bool = False
+    holds: tuple[Id, ...] = ()
 
 
 class Masses(Spec):
@@ -329,6 +335,7 @@ class Modification(Spec):
 
     ``drivers`` multiply the vehicle's driver ratios; ``stress`` multiplies a weak point's wear per km
     (above 1: worse; this is how strengthening moves the break along); ``rate`` is the same, said as a ratio of failure rates.
+    ``places``: stowage that comes with the part, such as a can holder.
     """
 
     name: Text
@@ -349,6 +356,7 @@ class Modification(Spec):
     rated_kg: Mass | None = Field(None, alias="rated")
     fuel_l: Volume = Field(0.0, alias="fuel")
     water_l: Volume = Field(0.0, alias="water")
+    places: dict[Id, Place] = {}
     tyre_size: str | None = None
     load_index: int | None = None
     gives_up: Text

@@ -292,7 +292,8 @@ class Vehicle:
 
     @property
     def places(self) -> dict[str, Place]:
-        return {**self.archetype.places, **self.spec.places}
+        fitted = {key: place for _, part in self.modifications for key, place in part.places.items()}
+        return {**self.archetype.places, **fitted, **self.spec.places}
 
     def may_have(self, mode: FailureMode) -> bool:
         """Whether the stated features allow the part that this weak point is about; what follows from figures is left open."""

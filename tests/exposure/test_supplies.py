@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from made_trip import HEAD, LEGS, PETROL, exposed, ground, resurfaced, stock, trip, vehicle
+from made_trip import HEAD, LEGS, PETROL, exposed, resurfaced, stock, trip, vehicle
 
 from fieldkit.exposure.fuel import share_owned
 from fieldkit.exposure.result import Exposure, FuelLine
@@ -86,7 +86,7 @@ def test_a_tank_that_runs_dry_on_the_way_is_said_plainly() -> None:
     assert "cannot be driven like this" in dry[0]
 
 
-def test_owned_cans_are_counted_weighed_and_placed_outside_the_cabin() -> None:
+def test_owned_cans_are_counted_and_weighed_and_must_be_carried() -> None:
     made = trip(
         (Leg(1, 0, 700, "sealed", line=2),),
         days=1,
@@ -97,8 +97,7 @@ def test_owned_cans_are_counted_weighed_and_placed_outside_the_cabin() -> None:
     found = exposed(made).supplies
     (can,) = found.cans
     assert (can.count, can.owned, can.litres, can.mass_kg) == (1, 1, 20.0, 21.0)
-    place = ground().archetypes[made.vehicles[0].spec.based_on].places[can.places[0][0]]
-    assert not place.in_cabin
+    assert found.can_fuel_kg["diesel-20l"] == pytest.approx(20 * load_figures().density["diesel"])
     assert found.fuel[0].carried_l == 110.0
     assert not [f for f in found.faults if "Fuel" in f]
 
@@ -216,20 +215,19 @@ def test_what_is_used_up_feeds_the_loads_by_leg() -> None:
     """Fuel by density, water at a kilogram a litre, marked loads by days; everything full again at the end."""
     load = [{"name": "food", "mass": "30 kg", "place": "load-floor", "used_up": True}]
     found = exposed(trip(LEGS, vehicles=(vehicle(load=load),))).supplies
-    parts = found.used_parts["one"]
+    parts = found.used_kg["one"]
     density = load_figures().density["diesel"]
     assert parts["fuel"][1] == pytest.approx((60 + 40 * 1.1) * 0.125 * density)
     assert parts["food"].tolist() == pytest.approx([10, 10, 20, 30, 30])
-    assert found.used_kg["one"] == pytest.approx(parts["fuel"] + parts["water"] + parts["food"])
     assert parts["fuel"][4] == 0.0
     assert parts["water"][4] == 0.0
 
 
 def test_nothing_is_used_up_that_was_not_carried() -> None:
     found = exposed(trip(LEGS, vehicles=(vehicle(water="5 L"),))).supplies
-    assert found.used_parts["one"]["water"].max() <= 5.0
-    assert (found.used_parts["one"]["fuel"] <= 90 * 0.845 + 1e-9).all()
-    assert np.all(found.used_kg["one"] >= 0)
+    assert found.used_kg["one"]["water"].max() <= 5.0
+    assert (found.used_kg["one"]["fuel"] <= 90 * 0.845 + 1e-9).all()
+    assert all(np.all(each >= 0) for each in found.used_kg["one"].values())
 
 
 # --------------------------------------------------------------------------------------- turn back

@@ -146,7 +146,7 @@ def _exposure(trip: Trip, legs: tuple[LegExposure, ...]) -> Exposure:
         water_needed_l=7.0 * trip.head.party.people * trip.head.days,
         water_carried_l=120.0,
         food_days=trip.head.days + 3.0,
-        used_kg={v.id: np.linspace(5, 60, len(legs)) for v in trip.vehicles},
+        used_kg={v.id: {"fuel": np.linspace(5, 60, len(legs))} for v in trip.vehicles},
         notes=("Ring ahead: the pump is shut on Sundays.",),
     )
     remoteness = Remoteness(

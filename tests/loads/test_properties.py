@@ -88,7 +88,7 @@ def test_a_weighed_vehicle_closes_its_sums_in_every_state(
 ) -> None:
     """Property: in every state axles and wheels add up; the margin of the gross limit is the gross mass."""
     load = [{"name": f"t{i}", "mass": f"{kg:.6f} kg", "place": place} for i, (kg, place) in enumerate(things)]
-    loads, _ = weighed(load=load, crew=crew, used={"wagon": [used]})
+    loads, _ = weighed(load=load, crew=crew, used={"fuel": [used]})
     for state in loads.states.values():
         assert state.front_kg + state.rear_kg == pytest.approx(state.gross_kg, abs=1e-6)
         assert sum(state.wheels_kg) == pytest.approx(state.gross_kg, abs=1e-6)

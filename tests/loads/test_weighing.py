@@ -24,7 +24,7 @@ def boxes(kg: float, place: str = "load-floor") -> dict[str, Any]:
 # ---------------------------------------------------------------------------------------- states
 def test_states_stand_in_their_order() -> None:
     kit = SomeKit((KitLine("shovel", 1, 2.3, "wagon", "load-floor"),))
-    loads, _ = weighed(fitted=["rack", "winch-bar"], crew=2, kit=kit, used={"wagon": [5.0, 20.0]})
+    loads, _ = weighed(fitted=["rack", "winch-bar"], crew=2, kit=kit, used={"fuel": [5.0, 20.0]})
     assert list(loads.states) == [
         "as-built", "running-order", "after-rack", "after-winch-bar", "fitted", "actual", "departure", "with-budget", "with-kit",
         "leg-1", "leg-2",
@@ -40,19 +40,33 @@ def test_the_winch_bar_loads_the_front_more_than_its_own_mass() -> None:
 
 
 def test_fuel_and_water_used_leave_the_vehicle_leg_by_leg() -> None:
-    """In proportion to what is aboard of each; never more than there is."""
-    loads, _ = weighed(crew=1, water="40 L", used={"wagon": np.array([10.0, 40.0, 1e6])})
+    """Each kind as it is used; never more than there is."""
+    used = {"fuel": np.array([10.0, 30.0, 1e6]), "water": np.array([0.0, 12.0, 1e6])}
+    loads, _ = weighed(crew=1, water="40 L", used=used)
     start = loads.states["departure"].gross_kg
     assert start - loads.states["leg-1"].gross_kg == pytest.approx(10)
-    assert start - loads.states["leg-2"].gross_kg == pytest.approx(40)
+    assert start - loads.states["leg-2"].gross_kg == pytest.approx(42)
     assert start - loads.states["leg-3"].gross_kg == pytest.approx(80 * 0.845 + 40)
+
+
+def test_cans_are_poured_before_the_tank_and_their_steel_stays() -> None:
+    """A 21 kg can with 16.9 kg of diesel behind the axle: its fuel goes first, so the rear axle is relieved first."""
+    kit = SomeKit((KitLine("diesel-20l", 2, 21.0, "wagon", "load-floor"),))
+    fuel = {"diesel-20l": 16.9}
+    loads, _ = weighed(crew=1, kit=kit, used={"fuel": [33.8, 43.8, 1e6]}, can_fuel_kg=fuel)
+    start, poured, deeper = (loads.states[s] for s in ("with-kit", "leg-1", "leg-2"))
+    assert start.gross_kg - poured.gross_kg == pytest.approx(33.8)
+    assert poured.gross_kg - deeper.gross_kg == pytest.approx(10)
+    empty, _ = weighed(crew=1, kit=SomeKit((KitLine("diesel-20l", 2, 4.1, "wagon", "load-floor"),)))
+    assert poured.rear_kg == pytest.approx(empty.states["with-kit"].rear_kg)
+    assert loads.states["leg-3"].gross_kg == pytest.approx(empty.states["with-kit"].gross_kg - 80 * 0.845)
 
 
 def test_a_limit_passed_on_the_way_is_named() -> None:
     """Fuel well behind the axle holds the front down: as it goes, the front axle takes more."""
     rear_tank = {"fuel-tank": {"name": "tank", "x": "-1.2 m", "z": "0.6 m", "volume": "0 L"}}
     tight = build(places={**_places(), **rear_tank}, masses={"front_limit": "1155 kg"})
-    loads, _ = weighed(on=tight, used={"wagon": [20.0, 60.0]})
+    loads, _ = weighed(on=tight, used={"fuel": [20.0, 60.0]})
     assert margin(loads, "front-axle").left_kg > 0
     assert (
         "On the way the front axle goes up to 20 kg over, from the end of leg 1, as fuel and water are used."
