@@ -297,7 +297,7 @@ def _ball(vehicle: Vehicle, figures: LoadFigures) -> tuple[MassEntry, ...]:
 
 # ------------------------------------------------------------------------------------------- kit
 def kit_entries(
-    vehicle: Vehicle, kit: KitLike, library: Library, can_fuel_kg: Mapping[str, float]
+    vehicle: Vehicle, kit: KitLike, library: Library, can_fuel_kg: Mapping[str, float] | None = None
 ) -> tuple[MassEntry, ...]:
     """The kit's lines that this vehicle carries, each with all its packs; ``can_fuel_kg``: item -> fuel in a full can [kg]."""
     return tuple(
@@ -309,7 +309,7 @@ def kit_entries(
             kind="kit",
             packs=line.quantity,
             item=line.item,
-            fuel_kg=line.quantity * can_fuel_kg.get(line.item, 0.0),
+            fuel_kg=line.quantity * (can_fuel_kg or {}).get(line.item, 0.0),
         )
         for line in kit.items
         if line.vehicle == vehicle.id and line.quantity
