@@ -179,6 +179,12 @@ def _trials(plan: Plan) -> dict[str, Any]:
 def _supplies(plan: Plan) -> dict[str, Any]:
     data = asdict(plan.exposure.supplies)
     data["fuel"] = [{**asdict(f), "margin_l": f.margin_l} for f in plan.exposure.supplies.fuel]
+    for can in data["cans"]:
+        can["places"] = [
+            {"vehicle": i.vehicle, "place": i.place, "quantity": i.quantity}
+            for i in plan.kit.items
+            if i.item == can["item"] and i.must_carry
+        ]
     return data
 
 

@@ -58,15 +58,33 @@ def test_what_must_be_carried_is_carried(plan: Plan) -> None:
     for entry in plan.kit.items:
         if entry.must_carry:
             stock[entry.item] = stock.get(entry.item, 0) + entry.quantity
-    for item, packs, _, why in must_carry(plan.trip, plan.exposure):
-        assert stock.get(item, 0) >= packs, item
-        assert why
+    for asked in must_carry(plan.trip, plan.exposure):
+        assert stock.get(asked.item, 0) >= asked.packs, asked.item
+        assert asked.why
 
 
-def test_fuel_and_gas_never_ride_in_the_cabin(plan: Plan) -> None:
+def test_fuel_rides_only_where_no_one_breathes_its_air(plan: Plan) -> None:
+    """Fuel outside the passenger compartment and its load space: usual caution for cans, common practice, no source."""
     for entry in plan.kit.items:
-        if entry.item in ("petrol-20l", "diesel-20l", "gas-hose-set"):
-            assert not plan.trip.vehicle(entry.vehicle).places[entry.place].in_cabin, entry
+        if entry.item in ("petrol-20l", "diesel-20l"):
+            place = plan.trip.vehicle(entry.vehicle).places[entry.place]
+            assert place.ventilated, entry
+            assert not place.in_cabin, entry
+
+
+def test_cans_that_the_fuel_plan_counts_on_are_carried_weighed_and_used_up(plan: Plan) -> None:
+    supplies = plan.exposure.supplies
+    for item in {can.item for can in supplies.cans if can.owned}:
+        owned = sum(can.owned for can in supplies.cans if can.item == item)
+        assert sum(i.quantity for i in plan.kit.items if i.item == item and i.must_carry) == owned
+        fuel = sum(e.fuel_kg for v in plan.loads.vehicles.values() for e in v.entries if e.item == item)
+        assert fuel == pytest.approx(plan.kit.stock()[item] * supplies.can_fuel_kg[item])
+
+
+def test_places_made_for_one_thing_hold_nothing_else(plan: Plan) -> None:
+    for entry in plan.kit.items:
+        holds = plan.trip.vehicle(entry.vehicle).places[entry.place].holds
+        assert not holds or entry.item in holds
 
 
 def test_the_curve_falls_and_its_bounds_lie_below(plan: Plan) -> None:
