@@ -14,6 +14,17 @@ import click
 FOLDER = click.Path(path_type=Path)
 
 
+def _for_reader(text: str) -> str:
+    """Lines broken between words where a person reads them in a terminal; one fault stays one line in a pipe or file."""
+    if not sys.stderr.isatty():
+        return text
+    from shutil import get_terminal_size
+    from textwrap import fill
+
+    width = max(40, get_terminal_size().columns - 1)
+    return "\n".join(fill(line, width, subsequent_indent="  ", break_on_hyphens=False) for line in text.splitlines())
+
+
 def _told_plainly(command: Callable[..., Any]) -> Callable[..., Any]:
     """Errors meant for the user become their message and exit code; nothing else is caught."""
 
@@ -24,7 +35,7 @@ def _told_plainly(command: Callable[..., Any]) -> Callable[..., Any]:
         try:
             return command(*args, **options)
         except FieldkitError as odd:
-            click.echo(str(odd), err=True)
+            click.echo(_for_reader(str(odd)), err=True)
             if isinstance(odd, InputFaults):
                 count = len(odd.faults)
                 click.echo(f"\n{count} {'fault' if count == 1 else 'faults'}; nothing was written.", err=True)

@@ -110,7 +110,7 @@ def summary(plan: Plan, out: Path) -> str:
     from fieldkit.handbook.words import about_hours, in_words
 
     kit, trials = plan.kit, plan.trials
-    lines = [f"{plan.trip.head.title}: {plan.route.length_km:.0f} km, {plan.trip.head.days} days", ""]
+    lines = [f"{plan.trip.head.title}: {plan.route.length_km:.0f} km, {_count(plan.trip.head.days, 'day')}", ""]
     lines.append(f"{'vehicle':<18}{'as found':<18}{'after the work':<18}{'payload left':>14}")
     for vehicle in plan.trip.vehicles:
         ready, loads = plan.readiness[vehicle.id], plan.loads[vehicle.id]

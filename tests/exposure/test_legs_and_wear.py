@@ -52,6 +52,17 @@ def test_harder_going_is_never_quicker_and_never_needs_less(surface: str) -> Non
     assert needs.index(steep.need) >= needs.index(plain.need)
 
 
+def test_each_class_above_its_surface_slows_a_leg_by_the_same_step() -> None:
+    """Class 4 on a class 1 surface takes the step three times, until the least speed."""
+    speeds = [_one(Leg(1, 0, 10, "gravel", 0.0, difficulty=grade)).speed_kmh for grade in (1, 2, 3, 4)]
+    step = FIGURES.speed.per_class
+    assert 0 < step < 1
+    gravel = ground().surfaces["gravel"]
+    wanted = [gravel.speed_kmh * step ** max(0, grade - gravel.difficulty) for grade in (1, 2, 3, 4)]
+    wanted = [max(FIGURES.speed.least_kmh, speed) for speed in wanted]
+    assert speeds == pytest.approx(wanted)
+
+
 def _one(leg: Leg):  # type: ignore[no-untyped-def]
     made = trip((leg,), days=1, stop=[], help=[])
     return driven_legs(made, trip_route(made), made.legs, FIGURES)[0]
