@@ -104,3 +104,15 @@ def test_nobody_is_sent_to_a_running_engine_with_wheels_raised() -> None:
         if re.search(r"in gear on stands|engine (running|at idle).{0,40}(off the ground|raised|on stands)", s, re.I)
     ]
     assert not found, "\n".join(found)
+
+
+def test_protection_that_a_hazard_asks_for_is_listed() -> None:
+    """Glasses and gloves named as the way to avoid a hazard are among the repair's tools."""
+    found = []
+    for key, p, _ in repairs():
+        asked = " ".join(a for h in p.head.hazards for a in h.avoid)
+        if re.search(r"glasses|cover your eyes|goggles", asked, re.I) and "safety-glasses" not in carried(p):
+            found.append(f"{key}: glasses")
+        if re.search(r"\bgloves\b", asked) and not any("gloves" in item for item in carried(p)):
+            found.append(f"{key}: gloves")
+    assert not found, "\n".join(found)
