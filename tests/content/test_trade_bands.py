@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from fieldkit.loads.figures import load_figures
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_library import _Found, _read_folder, shipped_folder
 
@@ -43,6 +44,8 @@ MASS_BANDS_KG = {
     "front-damper-new": (3, 5.5),
     "rear-damper-new": (3, 5.5),
     "rear-coil-new": (6, 10),
+    "starting-battery-new": (22, 30),
+    "alternator-new": (5, 8),
 }
 #: (weak point, workshop option) -> band [h], one mechanic, straight job. Common practice, no source.
 HOURS_BANDS = {
@@ -83,6 +86,29 @@ def test_mass_lies_in_the_band_of_the_trade(library: Library, item: str) -> None
 def test_the_tool_roll_weighs_what_tool_rolls_weigh(library: Library) -> None:
     low, high = TOOL_ROLL_KG
     assert low <= sum(library.items[i].mass_kg for i in TOOL_ROLL) <= high
+
+
+def test_an_empty_can_weighs_what_empty_cans_weigh(library: Library) -> None:
+    """Full less 20 L at the density of the load figures: 4 to 4.6 kg."""
+    density = load_figures(library).density
+    for fuel in ("diesel", "petrol"):
+        assert 4.0 <= library.items[f"{fuel}-20l"].mass_kg - 20 * density[fuel] <= 4.6
+
+
+def test_a_winch_weighs_what_it_adds_to_its_bar(library: Library) -> None:
+    """With soft rope 24 to 32 kg, with wire 36 to 46 kg."""
+    with_winch, plain = (library.modifications[key].mass_kg for key in ("front-bar-and-winch", "front-bar-plain"))
+    assert 24 <= with_winch - plain <= 46
+
+
+def test_a_loaded_fridge_weighs_what_loaded_fridges_weigh(library: Library) -> None:
+    """40 L with food at 0.3 kg a litre (judgement): 35 to 45 kg."""
+    assert 35 <= library.modifications["fridge-fitted"].mass_kg + 40 * 0.3 <= 45
+
+
+def test_a_lithium_battery_saves_the_mass_that_it_is_bought_for(library: Library) -> None:
+    """100 Ah alone 10 to 14 kg; charger, cables and tray 3 to 5 kg (judgement) come on top."""
+    assert 13 <= library.modifications["lithium-second-battery"].mass_kg <= 19
 
 
 @pytest.mark.parametrize("mode, option", HOURS_BANDS)
