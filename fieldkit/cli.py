@@ -170,12 +170,17 @@ def forms(trip: Path | None, build: str | None, kind: str, short: bool, paper: s
 @cli.command()
 @click.argument("folder", type=FOLDER)
 @click.argument("files", type=FOLDER, nargs=-1, required=True)
+@click.option("--keep-good-rows", is_flag=True, help="Bring in the rows without a fault and list the others.")
 @_told_plainly
-def findings(folder: Path, files: tuple[Path, ...]) -> None:
-    """Bring FILES (marks saved on phones, findings tables) back into the trip FOLDER."""
+def findings(folder: Path, files: tuple[Path, ...], keep_good_rows: bool) -> None:
+    """Bring FILES (marks saved on phones, findings tables) back into the trip FOLDER.
+
+    Nothing is written while any row has a fault, unless the good rows are kept. A file may be read again: nothing is
+    counted twice.
+    """
     from fieldkit.report import findings_report
 
-    click.echo(findings_report(folder, files))
+    click.echo(findings_report(folder, files, keep_good_rows))
 
 
 @cli.command()

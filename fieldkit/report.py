@@ -188,19 +188,21 @@ def forms_report(
     return "\n".join(f"wrote {path}" for path in written)
 
 
-def findings_report(folder: Path, files: Sequence[Path]) -> str:
+def findings_report(folder: Path, files: Sequence[Path], keep_good_rows: bool = False) -> str:
     """Merge marks and findings into a trip; say what changed, and what is now to put right, replace and bring back."""
     from fieldkit.inspection.afterwards import after_lines, after_trip
     from fieldkit.inspection.marks import TABLES, bring_back
 
     trip = load_trip(folder)
-    back = bring_back(trip, files)
+    back = bring_back(trip, files, keep_good_rows)
     lines = [
         f"{TABLES[kind][0]:<18} {count} new, {back.known[kind]} known already"
         for kind, count in back.added.items()
         if count or back.known[kind]
     ]
-    lines += [f"disagree: {c}" for c in back.conflicts] + [f"note: {n}" for n in back.notes]
+    lines += [f"disagree: {c}" for c in back.conflicts] + _notes(back.notes)
+    if back.left_out:
+        lines += ["", "Left out; mend them in the file and read it again:", *map(str, back.left_out)]
     if not lines:
         return "nothing in these files"
     return "\n".join([*lines, *after_lines(after_trip(load_trip(folder, trip.library)), trip.head.currency)])

@@ -1,7 +1,8 @@
 """CSV tables with their line numbers: read whole, checked by heading, every fault kept.
 
-Reads what spreadsheets write: a byte-order mark, blanks round headings and values, semicolons with
-decimal commas (then the separator is told to be at fault, never guessed), Windows line ends.
+Reads what spreadsheets write: a byte-order mark, blanks round headings and values, Windows line ends. Semicolons and
+tabs between columns are told to be at fault, and the cells are read by them all the same, so that every other fault
+comes in the same run. Lines without any cell filled are passed over and named.
 """
 
 from __future__ import annotations
@@ -25,11 +26,12 @@ class Row:
 
 @dataclass(frozen=True)
 class Table:
-    """A table as read: rows in file order, faults beside them."""
+    """A table as read: rows in file order, faults beside them, lines that hold nothing."""
 
     name: str
     rows: tuple[Row, ...]
     faults: tuple[Fault, ...]
+    blank: tuple[int, ...] = ()
 
 
 def read_text(path: Path, name: str) -> tuple[str, list[Fault]]:
@@ -74,27 +76,28 @@ def read_table(path: Path, name: str, required: Sequence[str], optional: Sequenc
     text, faults = read_text(path, name)
     if faults:
         return Table(name, (), tuple(faults))
-    lines = list(csv.reader(io.StringIO(text, newline="")))
-    heading = [h.strip() for h in lines[0]]
-    faults = _heading_faults(name, heading, required, optional)
-    if faults:
+    mark, faults = _separator(name, text, required, optional)
+    heading = [h.strip() for h in next(csv.reader(io.StringIO(text, newline=""), delimiter=mark))]
+    faults += _heading_faults(name, heading, required, optional)
+    if not set(required) <= set(heading) or len(set(filter(None, heading))) < len([h for h in heading if h]):
         return Table(name, (), tuple(faults))
-    return _rows(name, text, heading)
+    return _rows(name, text, heading, mark, faults)
+
+
+def _separator(name: str, text: str, required: Sequence[str], optional: Sequence[str]) -> tuple[str, list[Fault]]:
+    """What stands between the columns, and the fault where that is no comma."""
+    first = text.splitlines()[0]
+    if len(required) + len(optional) > 1 and "," not in first:
+        for mark, word in ((";", "a semicolon"), ("\t", "a tab")):
+            if mark in first:
+                expected = "commas between columns and a decimal point in numbers"
+                return mark, [Fault(f"{name}:1", f"columns are separated by {word}", expected)]
+    return ",", []
 
 
 def _heading_faults(name: str, heading: list[str], required: Sequence[str], optional: Sequence[str]) -> list[Fault]:
     known = [*required, *optional]
     place = f"{name}:1"
-    if len(heading) == 1 and len(known) > 1:
-        for mark, word in ((";", "a semicolon"), ("\t", "a tab")):
-            if mark in heading[0]:
-                return [
-                    Fault(
-                        place,
-                        f"columns are separated by {word}",
-                        "commas between columns and a decimal point in numbers",
-                    )
-                ]
     faults = []
     for column in dict.fromkeys(heading):
         where = [str(i + 1) for i, h in enumerate(heading) if h == column]
@@ -119,14 +122,15 @@ def _heading_faults(name: str, heading: list[str], required: Sequence[str], opti
     return faults
 
 
-def _rows(name: str, text: str, heading: list[str]) -> Table:
-    reader = csv.reader(io.StringIO(text, newline=""))
+def _rows(name: str, text: str, heading: list[str], mark: str, faults: list[Fault]) -> Table:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
     next(reader)
-    rows, faults = [], []
+    rows, blank = [], []
     start = reader.line_num + 1
     for cells in reader:
         line, start = start, reader.line_num + 1
         if not any(c.strip() for c in cells):
+            blank.append(line)
             continue
         if len(cells) > len(heading) and any(c.strip() for c in cells[len(heading) :]):
             faults.append(
@@ -139,4 +143,4 @@ def _rows(name: str, text: str, heading: list[str]) -> Table:
             continue
         padded = [c.strip() for c in cells] + [""] * (len(heading) - len(cells))
         rows.append(Row(line, {h: v for h, v in zip(heading, padded, strict=False) if h}))
-    return Table(name, tuple(rows), tuple(faults))
+    return Table(name, tuple(rows), tuple(faults), tuple(blank))

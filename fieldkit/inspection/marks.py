@@ -5,14 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from fieldkit.errors import Fault, InputFaults, nearest_name, several
 from fieldkit.specs.base import Spec
-from fieldkit.specs.library import Library
 from fieldkit.specs.marked import MARK_TABLES, Figure, StockMove, Tick, VehicleOut
 from fieldkit.specs.reading import read_spec
 from fieldkit.specs.trip import FindingKind, Trip
@@ -20,6 +20,7 @@ from fieldkit.specs.trip_tables import iso_date
 from fieldkit.tables import read_table, read_text
 
 FORMAT = "fieldkit-marks-1"
+FINDINGS: tuple[str, ...] = get_args(FindingKind)
 #: kind of mark -> (file in the trip folder, its columns)
 TABLES: dict[str, tuple[str, tuple[str, ...]]] = {
     "findings": (
@@ -70,6 +71,8 @@ class BroughtBack:
         Older revisions and names that this trip does not have.
     restock : dict
         Packs to replace by item: used or lost, moves that were taken back apart.
+    left_out : tuple of Fault
+        What is the matter with rows that were not brought in because only sound ones were asked for.
     """
 
     added: dict[str, int]
@@ -77,6 +80,16 @@ class BroughtBack:
     conflicts: tuple[str, ...]
     notes: tuple[str, ...]
     restock: dict[str, float]
+    left_out: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One row on its way in, and everything that is the matter with it."""
+
+    kind: str
+    cells: dict[str, str]
+    faults: tuple[Fault, ...] = ()
 
 
 def read_marks(path: Path) -> Marks:
@@ -99,72 +112,85 @@ def read_marks(path: Path) -> Marks:
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise InputFaults([Fault(f"{path.name}:1", "no marks file of this tool", f'"format": "{FORMAT}"')])
     marks, faults = read_spec(Marks, data, path.name, {})
-    faults += [
-        Fault(f"{path.name} findings {i + 1}", why, "an ISO date, such as 2027-01-02")
-        for i, row in enumerate(marks.findings if marks else ())
-        if (why := iso_date(row.date)[1])
-    ]
     if marks is None or faults:
         raise InputFaults(faults)
     return marks
 
 
-def bring_back(trip: Trip, files: Sequence[Path]) -> BroughtBack:
+def bring_back(trip: Trip, files: Sequence[Path], sound_rows_only: bool = False) -> BroughtBack:
     """Merge marks files and findings tables into the trip folder.
 
     Rows are kept once however often a file is read. Every file is read before anything is written, and each table is
     replaced whole.
+
+    Parameters
+    ----------
+    sound_rows_only : bool
+        Bring in the rows without a fault although others have one; a file that cannot be read as such still stops all.
 
     Raises
     ------
     InputFaults
         With every fault of every file; nothing is written then.
     """
-    incoming: dict[str, list[dict[str, str]]] = {kind: [] for kind in TABLES}
+    lines: list[_Line] = []
     faults: list[Fault] = []
     notes: list[str] = []
     for path in files:
         try:
-            rows, more = _rows_of(path, trip)
+            found, whole, more = _lines_of(path, trip)
         except InputFaults as odd:
             faults += odd.faults
             continue
-        notes += more
-        for kind, found in rows.items():
-            incoming[kind] += found
-    for row in incoming["findings"]:
-        faults += _unknown(row, trip)
-    if faults:
-        raise InputFaults(faults)
-    return _merge(trip, incoming, notes)
+        lines, faults, notes = [*lines, *found], [*faults, *whole], [*notes, *more]
+    left_out = [fault for line in lines for fault in line.faults]
+    if faults or (left_out and not sound_rows_only):
+        raise InputFaults(sorted([*faults, *left_out], key=_in_order))
+    incoming = {kind: [x.cells for x in lines if x.kind == kind and not x.faults] for kind in TABLES}
+    return _merge(trip, incoming, notes, left_out)
 
 
-def _rows_of(path: Path, trip: Trip) -> tuple[dict[str, list[dict[str, str]]], list[str]]:
-    if path.suffix.lower() == ".csv":
-        columns = TABLES["findings"][1]
-        table = read_table(path, path.name, ["date", "vehicle", "failure_mode", "finding"], columns)
-        faults = [
-            *table.faults,
-            *(
-                Fault(f"{path.name}:{r.line} date", why, "an ISO date, such as 2027-01-02")
-                for r in table.rows
-                if (why := iso_date(r.cells["date"])[1])
-            ),
-        ]
-        for row in table.rows:
-            faults += read_spec(
-                MarkedFinding, row.cells, path.name, {(): row.line, **{(c,): row.line for c in row.cells}}
-            )[1]
-        if faults:
-            raise InputFaults(faults)
-        return {"findings": [{c: r.cells.get(c, "") for c in columns} for r in table.rows]}, []
+def _in_order(fault: Fault) -> tuple[str, int]:
+    """By file, then by line or entry."""
+    file, _, rest = re.sub(r" findings ", ":", fault.place).partition(":")
+    number = re.match(r"\d+", rest)
+    return file, int(number[0]) if number else 0
+
+
+def _lines_of(path: Path, trip: Trip) -> tuple[list[_Line], list[Fault], list[str]]:
+    """A file's rows with their faults, the faults of the file itself, and notes."""
+    return _table_lines(path, trip) if path.suffix.lower() == ".csv" else _marks_lines(path, trip)
+
+
+def _table_lines(path: Path, trip: Trip) -> tuple[list[_Line], list[Fault], list[str]]:
+    columns = TABLES["findings"][1]
+    table = read_table(path, path.name, ["date", "vehicle", "failure_mode", "finding"], columns)
+    lines = []
+    for row in table.rows:
+        cells = {c: row.cells.get(c, "") for c in columns}
+        lines.append(_Line("findings", cells, tuple(_matters(cells, trip, f"{path.name}:{row.line}"))))
+    notes = []
+    if table.blank:
+        where = several([str(n) for n in table.blank])
+        notes.append(
+            f"{path.name}: {'line' if len(table.blank) == 1 else 'lines'} {where} without any entry passed over"
+        )
+    return lines, list(table.faults), notes
+
+
+def _marks_lines(path: Path, trip: Trip) -> tuple[list[_Line], list[Fault], list[str]]:
     marks = read_marks(path)
     notes = []
     if marks.trip not in (trip.id, "form"):
         notes.append(f"{path.name} was made for '{marks.trip}', not for '{trip.id}'")
     if marks.revision != trip.digest:
         notes.append(f"{path.name} comes from revision {marks.revision}; the trip is now at {trip.digest}")
-    return {kind: _as_rows(kind, getattr(marks, kind), marks.by) for kind in TABLES}, notes
+    lines = []
+    for kind in TABLES:
+        for i, cells in enumerate(_as_rows(kind, getattr(marks, kind), marks.by), 1):
+            place = f"{path.name} findings {i}"
+            lines.append(_Line(kind, cells, tuple(_matters(cells, trip, place)) if kind == "findings" else ()))
+    return lines, [], notes
 
 
 def _as_rows(kind: str, entries: Iterable[Spec], by: str) -> list[dict[str, str]]:
@@ -183,37 +209,42 @@ def _cell(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _unknown(row: dict[str, str], trip: Trip) -> list[Fault]:
+def _matters(row: dict[str, str], trip: Trip, place: str) -> list[Fault]:
+    """Everything that is the matter with a finding, cell by cell."""
+    empty = "an empty cell; merged cells leave the ones below empty"
     known = [v.id for v in trip.vehicles]
-    place = f"finding of {row['date']} on {row['failure_mode']}"
     faults = []
+    if why := iso_date(row["date"])[1] if row["date"] else empty:
+        faults.append(Fault(f"{place} date", why, "an ISO date, such as 2027-01-02"))
     if row["vehicle"] not in known:
-        faults.append(
-            Fault(
-                place,
-                f"unknown vehicle '{row['vehicle']}'",
-                f"one of: {several(known)}",
-                nearest_name(row["vehicle"], known),
-            )
-        )
-    return faults + _unknown_mode(row, trip.library, place)
+        faults.append(_unknown(f"{place} vehicle", "vehicle", row["vehicle"], known, empty))
+    if row["finding"] not in FINDINGS:
+        faults.append(_unknown(f"{place} finding", "finding", row["finding"], FINDINGS, empty))
+    return faults + _mode_matters(row, trip, place, empty)
 
 
-def _unknown_mode(row: dict[str, str], library: Library, place: str) -> list[Fault]:
-    modes = library.failure_modes
-    if row["failure_mode"] not in modes:
-        near = nearest_name(row["failure_mode"], modes)
-        return [Fault(place, f"unknown weak point '{row['failure_mode']}'", "an id of the library", near)]
-    names = modes[row["failure_mode"]].position_names
+def _mode_matters(row: dict[str, str], trip: Trip, place: str, empty: str) -> list[Fault]:
+    modes, mode = trip.library.failure_modes, row["failure_mode"]
+    if mode not in modes:
+        return [_unknown(f"{place} failure_mode", "weak point", mode, modes, empty)]
+    if any(v.id == row["vehicle"] and not v.may_have(modes[mode]) for v in trip.vehicles):
+        what = f"'{mode}' on {row['vehicle']}, which has no such part"
+        return [Fault(f"{place} failure_mode", what, "a weak point this build has")]
+    names = modes[mode].position_names
     if row["position"] and row["position"] not in names:
-        near = nearest_name(row["position"], names)
-        return [
-            Fault(place, f"unknown position '{row['position']}'", f"one of: {several(names) or 'no position'}", near)
-        ]
+        return [_unknown(f"{place} position", "position", row["position"], names or ["no position"], empty)]
     return []
 
 
-def _merge(trip: Trip, incoming: dict[str, list[dict[str, str]]], notes: list[str]) -> BroughtBack:
+def _unknown(place: str, what: str, name: str, known: Iterable[str], empty: str) -> Fault:
+    known = list(known)
+    expected = f"one of: {several(known, 12)}"
+    return Fault(place, f"unknown {what} '{name}'" if name else empty, expected, nearest_name(name, known))
+
+
+def _merge(
+    trip: Trip, incoming: dict[str, list[dict[str, str]]], notes: list[str], left_out: list[Fault]
+) -> BroughtBack:
     added, known, texts = {}, {}, {}
     merged: dict[str, list[dict[str, str]]] = {}
     for kind, (file, columns) in TABLES.items():
@@ -228,7 +259,8 @@ def _merge(trip: Trip, incoming: dict[str, list[dict[str, str]]], notes: list[st
         beside = path.with_name(path.name + ".new")
         beside.write_text(text, encoding="utf-8", newline="")
         beside.replace(path)
-    return BroughtBack(added, known, tuple(conflicts(merged["findings"])), tuple(notes), restock(merged["stock"]))
+    disagree, packs = tuple(conflicts(merged["findings"])), restock(merged["stock"])
+    return BroughtBack(added, known, disagree, tuple(notes), packs, tuple(left_out))
 
 
 def _existing(path: Path, file: str, columns: tuple[str, ...]) -> list[dict[str, str]]:

@@ -119,3 +119,71 @@ def test_broken_files_give_one_clear_message(tmp_path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputFaults):
         read_marks(path)
+
+
+# ------------------------------------------------------------------- a table filled in by hand
+BY_HAND = """date;vehicle;failure_mode;position;finding;measured;inspector;note
+2027-04-12;wagon;drive-belt;;sound;;A;
+12.04.2027;wagon;drive-belt;;worn;;A;
+04/05/2027;wagon;drive-belt;;worn;;A;
+12 Apr 27;wagon;drive-belt;;worn;;A;
+2027-04-12;wagn;drive-belt;;worn;;A;
+2027-04-12;;drive-belt;;worn;;A;merged with the cell above
+;;;;;;;
+2027-04-12;wagon;drive-bellt;;worn;;A;
+2027-04-12;wagon;drive-belt;;wornn;"4,5 mm";A;
+2027-04-12;wagon;front-damper;front midle;worn;;A;
+2027-04-12;wagon;drive-belt;;worn;;A;one;too many
+"""
+
+
+def test_a_table_full_of_slips_gives_one_message_for_each_in_one_run(
+    blank: Path, library: Library, tmp_path: Path
+) -> None:
+    """Separator, three styles of date, misspelt vehicle, part, kind and position, a merged cell, a cell too many."""
+    file = tmp_path / "typed.csv"
+    file.write_text(BY_HAND, encoding="utf-8")
+    before = (blank / "findings.csv").read_bytes()
+    with pytest.raises(InputFaults) as odd:
+        bring_back(load_trip(blank, library), [file])
+    said = [str(f) for f in odd.value.faults]
+    places = [f.place for f in odd.value.faults]
+    assert places == [
+        "typed.csv:1", "typed.csv:3 date", "typed.csv:4 date", "typed.csv:5 date", "typed.csv:6 vehicle",
+        "typed.csv:7 vehicle", "typed.csv:9 failure_mode", "typed.csv:10 finding", "typed.csv:11 position", "typed.csv:12",
+    ]  # fmt: skip
+    assert "separated by a semicolon" in said[0]
+    assert "12 April or as 4 December" in said[1]
+    assert "4 May or as 5 April" in said[2]
+    assert "not an ISO date" in said[3]
+    assert "merged cells" in said[5]
+    for near, line in (("wagon", 4), ("drive-belt", 6), ("worn", 7)):
+        assert f"did you mean '{near}'?" in said[line]
+    assert (blank / "findings.csv").read_bytes() == before
+
+
+def test_the_good_rows_are_kept_when_asked_and_the_mended_rest_comes_later(
+    blank: Path, library: Library, tmp_path: Path
+) -> None:
+    file = tmp_path / "typed.csv"
+    head = "date,vehicle,failure_mode,finding\n"
+    file.write_text(
+        head + "2027-04-12,wagon,drive-belt,worn\n\n2027-04-12,wagn,drive-belt,defective\n", encoding="utf-8"
+    )
+    back = bring_back(load_trip(blank, library), [file], sound_rows_only=True)
+    assert back.added["findings"] == 1
+    assert [f.place for f in back.left_out] == ["typed.csv:4 vehicle"]
+    assert back.notes == ("typed.csv: line 3 without any entry passed over",)
+    file.write_text(file.read_text(encoding="utf-8").replace("wagn", "wagon"), encoding="utf-8")
+    again = bring_back(load_trip(blank, library), [file])
+    assert (again.added["findings"], again.known["findings"]) == (1, 1)
+
+
+def test_a_part_that_the_vehicle_does_not_have_is_refused_before_it_can_spoil_the_trip(
+    blank: Path, library: Library, tmp_path: Path
+) -> None:
+    file = tmp_path / "typed.csv"
+    file.write_text("date,vehicle,failure_mode,finding\n2027-04-12,wagon,hv-charge-port,worn\n", encoding="utf-8")
+    with pytest.raises(InputFaults, match="which has no such part"):
+        bring_back(load_trip(blank, library), [file])
+    load_trip(blank, library)
