@@ -13,6 +13,7 @@ from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import figure_lines, state_words, tyres, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
 from fieldkit.inspection.settings import rules_of
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.route.geodesic import written_position
 from fieldkit.specs.trip import Vehicle
 
@@ -436,7 +437,8 @@ def _key_figures(facts: Facts) -> Page:
         for label, axle in (("Front tyres, road", "front_kpa"), ("Rear tyres, road", "rear_kpa"))
     ]
     rows += [
-        (line["what"], [v.spec.figures.get(line["id"], "") for v in facts.vehicles]) for line in figure_lines(facts, {})
+        (line["what"], [v.spec.figures.get(line["id"], "") for v in facts.vehicles])
+        for line in figure_lines(facts, {}, frozenset().union(*(features_of(v) for v in facts.vehicles)))
     ]
     context = {"rows": rows, "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles]}
     return Page("trip/key-figures", facts.words["titles"]["key_figures"], "key_figures.html", "key_figures", context)

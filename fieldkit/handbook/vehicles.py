@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from fieldkit.handbook import charts
@@ -11,11 +12,12 @@ from fieldkit.handbook.symptoms import severity_words
 from fieldkit.handbook.weak_points import findings_of
 from fieldkit.handbook.words import day_text, hours
 from fieldkit.inspection.result import Readiness
-from fieldkit.inspection.settings import rules_of
+from fieldkit.inspection.settings import figures_asked, rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
 from fieldkit.likelihood.moves import Move
 from fieldkit.likelihood.result import Risk
 from fieldkit.loads import side_view, tyre_report
+from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.trip import Vehicle
 
 
@@ -287,15 +289,15 @@ def packing_line(facts: Facts, entry: KitItem) -> dict[str, Any]:
 # ---------------------------------------------------------------------------------------------- figures
 def _figures(facts: Facts, vehicle: Vehicle) -> Page:
     """The owner's figures sheet: what must be looked up in the maker's manual, with a place to write it."""
-    lines = figure_lines(facts, vehicle.spec.figures)
+    lines = figure_lines(facts, vehicle.spec.figures, features_of(vehicle))
     context = {**vehicle_ref(facts, vehicle), "lines": lines, "blank": sum(not line["value"] for line in lines)}
     title = f"Figures sheet: {vehicle.name}"
     return Page(f"vehicles/{vehicle.id}/figures", title, "figures.html", "vehicles", context, about=(vehicle.id,))
 
 
-def figure_lines(facts: Facts, given: dict[str, str]) -> list[dict[str, str]]:
-    """Lines of the figures sheet in the rules' order, then any others that the owner wrote."""
-    known = rules_of(facts.library).figures
+def figure_lines(facts: Facts, given: dict[str, str], features: Collection[str]) -> list[dict[str, str]]:
+    """Lines of the figures sheet in the rules' order, as far as the vehicle has such parts, then any others that the owner wrote."""
+    known = figures_asked(rules_of(facts.library), features)
     lines = [{"id": k, "what": what, "value": given.get(k, "").strip()} for k, what in known.items()]
     lines += [{"id": k, "what": k.replace("_", " "), "value": v} for k, v in given.items() if k not in known]
     return lines

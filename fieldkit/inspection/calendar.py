@@ -18,7 +18,7 @@ from fieldkit.inspection.orders import (
     work_order,
     work_rows,
 )
-from fieldkit.inspection.settings import Rules, rules_of
+from fieldkit.inspection.settings import Rules, figures_asked, rules_of
 from fieldkit.inspection.workshop_settings import StepRule, WorkshopSettings, workshop_settings
 from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.quantities import both
@@ -266,7 +266,9 @@ def _pack(desk: _Desk) -> list[str]:
 
 def _check(desk: _Desk) -> list[str]:
     blank = [
-        v.name for v in desk.trip.vehicles if any(not v.spec.figures.get(key, "").strip() for key in desk.rules.figures)
+        v.name
+        for v in desk.trip.vehicles
+        if any(not v.spec.figures.get(key, "").strip() for key in figures_asked(desk.rules, features_of(v)))
     ]
     return [f"Figures sheet still has blank lines: {', '.join(blank)}"] if blank else []
 

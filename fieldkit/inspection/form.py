@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fieldkit.inspection.defects import unsafe_defect
 from fieldkit.inspection.dry_runs import asked
 from fieldkit.inspection.result import Belief
-from fieldkit.inspection.settings import FormKind, Rules, rules_of
+from fieldkit.inspection.settings import FormKind, Rules, figures_asked, rules_of
 from fieldkit.likelihood.hazard import has_part, life_of, position_names
 from fieldkit.likelihood.weibull import hazard_rate, mean_life
 from fieldkit.specs.library import FailureMode, Inspection, Library
@@ -106,7 +106,7 @@ def inspection_form(
         sum(line.minutes for s in stations for line in s.lines),
         tuple(points[k].title for k in points if k not in set(kept)),
         tuple(asked(rules, features).items()) if kind == "departure" else (),
-        tuple(rules.figures.items()),
+        tuple(figures_asked(rules, features).items()),
     )
 
 

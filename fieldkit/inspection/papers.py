@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.defects import Case, unsafe_defect
 from fieldkit.inspection.result import Reason
+from fieldkit.inspection.settings import figures_asked
 from fieldkit.likelihood.history import history_of
 from fieldkit.likelihood.settings import settings_of
 from fieldkit.loads.result import VehicleLoads
@@ -120,7 +121,8 @@ def _expired(stock: Stock, start: date) -> str:
 def figures(case: Case) -> list[Reason]:
     """Blank lines of the owner's figures sheet."""
     sheet = case.vehicle.spec.figures
-    blank = [words for key, words in case.rules.figures.items() if not sheet.get(key, "").strip()]
+    asked = figures_asked(case.rules, case.features)
+    blank = [words for key, words in asked.items() if not sheet.get(key, "").strip()]
     if not blank:
         return []
     text = f"Figures sheet has blank lines: {', '.join(blank)}"
@@ -154,4 +156,4 @@ def supplies(case: Case, exposure: Exposure) -> list[Reason]:
                 f"Fuel from {line.from_name} to {line.to_name}: {both(-line.margin_l, 'L', 0)} short with its reserve"
             )
             reasons.append(Reason(text, states.fuel_short, None, "Carry more, or fill up in between.", "driver"))
-    return reasons + [Reason(f, states.supplies) for f in exposure.supplies.faults if f.startswith(case.vehicle.id)]
+    return reasons + [Reason(f, states.supplies) for f in exposure.supplies.faults if f.startswith(case.vehicle.name)]

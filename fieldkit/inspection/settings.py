@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Annotated
 
 from pydantic import Field
@@ -82,12 +83,31 @@ class Rules(Spec):
     states: States
     major_work: MajorWork
     figures: dict[str, str]
+    figures_need: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     look: LookSettings
     reference_hours: dict[Severity, float]
     limit_words: LimitWords
     form: FormSettings
     dry_runs: dict[str, str]
     dry_run_needs: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+
+
+def figures_asked(rules: Rules, features: Collection[str]) -> dict[str, str]:
+    """Lines of the figures sheet that a vehicle with these features has: key -> words, in the rules' order.
+
+    Examples
+    --------
+    >>> from fieldkit.specs.read_library import shipped_folder
+    >>> rules = rules_of(Library(shipped_folder("vehicle_specs")))
+    >>> list(figures_asked(rules, {"trailer"}))
+    ['wheel_nuts', 'jacking_points']
+    """
+    have = set(features)
+    return {
+        key: words
+        for key, words in rules.figures.items()
+        if key not in rules.figures_need or have & set(rules.figures_need[key])
+    }
 
 
 def rules_of(library: Library) -> Rules:

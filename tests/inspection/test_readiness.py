@@ -24,7 +24,7 @@ from fieldkit.exposure.result import FuelLine, Supplies
 from fieldkit.inspection import beliefs, readiness
 from fieldkit.inspection.dry_runs import dry_runs
 from fieldkit.inspection.result import Readiness
-from fieldkit.inspection.settings import rules_of
+from fieldkit.inspection.settings import figures_asked, rules_of
 from fieldkit.likelihood import hazards, risks
 from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.loads.result import Margin
@@ -287,6 +287,28 @@ def test_a_blank_line_on_the_figures_sheet_is_a_reason() -> None:
     found = judged(findings=SOUND, figures={"wheel_nuts": " ", "jacking_points": "here"})
     assert texts(found) == ["Figures sheet has blank lines: wheel-nut torque"]
     assert found.as_found == "fit"
+
+
+def test_the_figures_sheet_asks_for_what_the_vehicle_has() -> None:
+    """A driven vehicle's sheet holds fluids, points, fuse map, bleeding order and isolator; a trailer's wheels and jacking only."""
+    found = judged(findings=SOUND, features=["seat-belts", "diesel"])
+    said = next(t for t in texts(found) if t.startswith("Figures sheet"))
+    assert "isolator" in said
+    assert "bleeding" in said
+    assert "engine oil" in said
+    assert "coolant" not in said
+    sheet = {key: "written" for key in rules_of(library({})).figures}
+    filled = judged(findings=SOUND, features=["seat-belts", "diesel"], figures=sheet)
+    assert not [t for t in texts(filled) if t.startswith("Figures sheet")]
+    assert list(figures_asked(rules_of(library({})), {"trailer"})) == ["wheel_nuts", "jacking_points"]
+
+
+def test_a_supply_fault_that_names_a_vehicle_is_that_vehicles_reason() -> None:
+    asked = exposure(
+        supplies=replace(exposure().supplies, faults=("Wagon carries no water of its own.", "Other is dry."))
+    )
+    found = judged(findings=SOUND, asked=asked)
+    assert texts(found) == ["Wagon carries no water of its own."]
 
 
 def test_water_can_forbid_departure() -> None:
