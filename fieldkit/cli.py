@@ -164,7 +164,9 @@ def forms(trip: Path | None, build: str | None, kind: str, short: bool, paper: s
 
     if (trip is None) == (build is None):
         raise click.UsageError("Give a TRIP folder, or --build for blank forms (one of the two).")
-    click.echo(forms_report(trip, build, out, kind, short, paper, pdf))
+    with _bar("forms") as progress:
+        said = forms_report(trip, build, out, kind, short, paper, pdf, progress)
+    click.echo(said)
 
 
 @cli.command()
@@ -213,6 +215,27 @@ class _progress:
     def __exit__(self, *_: object) -> None:
         if self.shown:
             click.echo("\r\033[K", nl=False, err=True)
+
+
+class _bar:
+    """How far a long command is, on the terminal while it runs; silent when the output is not a terminal."""
+
+    def __init__(self, label: str) -> None:
+        self.bar = click.progressbar(length=1000, label=label, file=sys.stderr, show_pos=False)
+
+    def __enter__(self) -> Callable[[int, int], None]:
+        self.shown = sys.stderr.isatty()
+        if self.shown:
+            self.bar.__enter__()
+        return self.to
+
+    def to(self, done: int, steps: int) -> None:
+        if self.shown:
+            self.bar.update(round(1000 * done / steps) - self.bar.pos)
+
+    def __exit__(self, *odd: Any) -> None:
+        if self.shown:
+            self.bar.__exit__(*odd)
 
 
 def main() -> None:

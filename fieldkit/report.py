@@ -170,7 +170,14 @@ def recovery_report(folder: Path, as_json: bool) -> str:
 
 
 def forms_report(
-    trip_folder: Path | None, build: str | None, out: Path, kind: str, short: bool, paper: str, pdf: bool
+    trip_folder: Path | None,
+    build: str | None,
+    out: Path,
+    kind: str,
+    short: bool,
+    paper: str,
+    pdf: bool,
+    progress: Callable[[int, int], None] | None = None,
 ) -> str:
     """Write inspection forms and name the files."""
     from fieldkit.errors import nearest_name, several
@@ -184,7 +191,7 @@ def forms_report(
         raise InputFaults(
             [Fault("--build", f"unknown build '{build}'", f"one of: {several(known, 20)}", nearest_name(build, known))]
         )
-    written = write_forms(library, out, build, trip, kind=kind, short=short, paper=paper, pdf=pdf)
+    written = write_forms(library, out, build, trip, kind=kind, short=short, paper=paper, pdf=pdf, progress=progress)
     return "\n".join(f"wrote {path}" for path in written)
 
 

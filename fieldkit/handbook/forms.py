@@ -10,7 +10,7 @@ from typing import Any
 
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook.markup import inline
-from fieldkit.handbook.pdf import PAPERS, need_browser, print_to_pdf, size_style
+from fieldkit.handbook.pdf import PAPERS, need_browser, print_sheets, size_style
 from fieldkit.handbook.render import digest_source, lower_headings, style_text, templates
 from fieldkit.handbook.settings import HandbookSettings
 from fieldkit.handbook.site import Writer, built_beside, listing
@@ -29,7 +29,9 @@ FINDINGS = ("sound", "worn", "defective", "renewed", "not-seen")
 FINDING_WORDS = {"not-seen": "not seen"}
 #: Date in the PDF of a blank form, which has no trip to date it.
 BLANK_DATE = date(2000, 1, 1)
-FORM_SCRIPTS = ("marks.js", "forms.js")
+#: Forms that the browser prints in one go.
+PRINTED_TOGETHER = 5
+FORM_SCRIPTS = ("marks.js", "view.js", "forms.js")
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def write_forms(
     pdf : bool
         Also print all forms into one PDF with an installed Chromium.
     progress : callable or None
-        Called with (forms made, forms in all) after each.
+        Called with (steps done, steps in all) after each form made and each form printed.
 
     Returns
     -------
@@ -95,11 +97,12 @@ def write_forms(
     words = Words(read_settings("handbook", HandbookSettings, library).model_dump())
     subjects = [of_vehicle(trip, v) for v in trip.vehicles] if trip else [of_build(library, str(archetype))]
     contexts, bodies = [], []
+    tell = progress or (lambda _done, _all: None)
+    steps = len(subjects) * (2 if pdf else 1)
     for number, subject in enumerate(subjects, 1):
         contexts.append(form_context(library, words, subject, trip, kind, short))
         bodies.append(templates().get_template("form.html").render(**contexts[-1], words=words, w=words["words"]))
-        if progress:
-            progress(number, len(subjects))
+        tell(number, steps)
     with built_beside(Path(out)) as fresh:
         writer = Writer(fresh)
         for context, body in zip(contexts, bodies, strict=True):
@@ -111,7 +114,15 @@ def write_forms(
             )
         if pdf:
             made = trip.head.prepared if trip else BLANK_DATE
-            print_to_pdf(browser, fresh / "all.html", fresh / f"forms-{paper.lower()}.pdf", made)
+            heading = {**contexts[0], "heading": _heading(contexts)}
+            sheets = [
+                _page(words, paper, heading, bodies[n : n + PRINTED_TOGETHER], script=False)
+                for n in range(0, len(bodies), PRINTED_TOGETHER)
+            ]
+            pdf_file = fresh / f"forms-{paper.lower()}.pdf"
+            print_sheets(
+                browser, sheets, pdf_file, made, lambda n: tell(min(len(bodies) + n * PRINTED_TOGETHER, steps), steps)
+            )
         names = [p.relative_to(fresh) for p in listing(fresh)]
     return [Path(out) / name for name in names]
 
@@ -173,6 +184,7 @@ def form_context(
             {
                 "id": s.station,
                 "title": s.title,
+                "minutes": f"{sum(line.minutes for line in s.lines):.0f}",
                 "lines": [_line(library, subject, line, kind, rate) for line in s.lines],
             }
             for s in form.stations

@@ -8,7 +8,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 
@@ -94,6 +95,49 @@ def print_to_pdf(browser: str, page: Path, pdf: Path, made: date) -> None:
     pdf.write_bytes(dated(pdf.read_bytes(), made))
 
 
+def print_sheets(
+    browser: str, sheets: Sequence[str], pdf: Path, made: date, told: Callable[[int], None] = lambda _: None
+) -> None:
+    """Whole pages of HTML, printed a few at a time and bound in their order into one PDF.
+
+    A browser's time and memory grow faster than the page that it prints: many short pages stay quick where one long page does not.
+
+    Parameters
+    ----------
+    sheets : sequence of str
+        HTML documents; what they refer to lies beside ``pdf``.
+    told : callable
+        Called with the number of sheets printed after each.
+
+    Raises
+    ------
+    OutputRefused
+        If the browser did not print one of them.
+    """
+    from pypdf import PdfWriter
+
+    def printed(number: int) -> Path:
+        page, part = pdf.with_name(f".sheet-{number}.html"), pdf.with_name(f".sheet-{number}.pdf")
+        page.write_text(sheets[number], encoding="utf-8", newline="\n")
+        print_to_pdf(browser, page, part, made)
+        page.unlink()
+        return part
+
+    if len(sheets) == 1:
+        printed(0).replace(pdf)
+        return
+    bound = PdfWriter()
+    with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as browsers:
+        for number, part in enumerate(browsers.map(printed, range(len(sheets))), 1):
+            bound.append(part, import_outline=False)
+            part.unlink()
+            told(number)
+    bound.compress_identical_objects()
+    bound.add_metadata({"/Producer": "fieldkit", "/CreationDate": f"D:{made:%Y%m%d}000000Z"})
+    with pdf.open("wb") as out:
+        bound.write(out)
+
+
 def _flags() -> list[str]:
     flags = [
         "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -107,9 +151,10 @@ def _flags() -> list[str]:
 def dated(raw: bytes, made: date) -> bytes:
     """A PDF with its two dates replaced, byte for byte as long, so that nothing else moves.
 
-    >>> from datetime import date
-    >>> dated(b"/CreationDate (D:20261125023900+00'00')", date(2031, 4, 20))
-    b"/CreationDate (D:20310420000000+00'00')"
+        >>> from concurrent.futures import ThreadPoolExecutor
+    from datetime import date
+        >>> dated(b"/CreationDate (D:20261125023900+00'00')", date(2031, 4, 20))
+        b"/CreationDate (D:20310420000000+00'00')"
     """
     stamp = made.strftime("%Y%m%d000000").encode()
     return _DATE.sub(lambda m: b"/" + m[1] + b" (D:" + stamp + m[2] + b")", raw)

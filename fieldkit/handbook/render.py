@@ -18,7 +18,7 @@ from markupsafe import Markup
 from fieldkit.handbook.facts import Facts, Page, slug_of
 from fieldkit.specs.read_library import shipped_folder
 
-SCRIPTS = ("marks.js", "coverage.js", "pages.js", "search.js", "finder.js", "stock.js")
+SCRIPTS = ("marks.js", "view.js", "coverage.js", "pages.js", "search.js", "finder.js", "stock.js")
 _STACKED = re.compile(r'(<table class="stack">.*?</thead>)(.*?</table>)', re.S)
 _CELL = re.compile(r"<t[hd](?=[ >])")
 _LINK = re.compile(r'href="~([^"#]+)(?:#([^"]*))?"')

@@ -41,7 +41,7 @@ class Stop(Spec):
 
 
 class Party(Spec):
-    people: int = Field(ge=1, le=200)
+    people: int = Field(ge=1, le=2_000)
     skills: tuple[Skill, ...] = ("anyone",)
     first_aid_trained: int = 0
 

@@ -52,10 +52,10 @@
   document.querySelectorAll("tbody[data-mode]").forEach(function (row, n) {
     var mode = row.dataset.mode;
     var title = row.querySelector(".what").textContent;
-    var note = make("input", { type: "text", "aria-label": "Measured, note: " + title });
     row.querySelectorAll(".found-at").forEach(function (place, p) {
       var position = place.dataset.position;
       var before = known(mode, position);
+      var note = make("input", { type: "text", "aria-label": "Measured, note: " + title + (position ? ", " + position : "") });
       if (before && before.note) note.value = before.note;
       place.querySelectorAll(".box").forEach(function (box) {
         var finding = box.dataset.finding;
@@ -67,16 +67,19 @@
         box.appendChild(label);
         box.classList.add("has-box");
       });
-    });
-    note.addEventListener("change", function () {
-      row.querySelectorAll(".found-at").forEach(function (place) {
+      note.addEventListener("change", function () {
         var chosen = place.querySelector("input:checked");
-        if (chosen) put(mode, place.dataset.position, chosen.value, note.value);
+        if (chosen) put(mode, position, chosen.value, note.value);
       });
+      var rule = place.querySelector("[data-note] .rule");
+      if (rule) rule.replaceWith(note);
     });
-    var rule = row.querySelector("[data-note] .rule");
-    if (rule) rule.replaceWith(note);
   });
+
+  /* On a phone the walk starts with its first part open; on a wide screen and on paper all parts are. */
+  if (window.matchMedia("(max-width: 44rem)").matches) {
+    document.querySelectorAll("details.station").forEach(function (part, n) { part.open = n === 0; });
+  }
 
   document.querySelectorAll("tr[data-figure]").forEach(function (row) {
     var id = row.dataset.figure;
@@ -142,16 +145,19 @@
   }
 
   function result() {
-    var sums = { all: none() }, carries = [], stops = [], unseen = [], bad = 0, done = 0, all = 0;
+    var sums = { all: none() }, carries = [], stops = [], unseen = [], counts = {}, bad = 0, done = 0, all = 0;
     document.querySelectorAll("tbody[data-mode]").forEach(function (row) {
       var title = row.querySelector(".what").textContent;
       var station = row.closest("[data-station]").dataset.station;
       var costs = false, stop = false, hidden = false;
       row.querySelectorAll(".found-at").forEach(function (at) {
         all += 1;
+        counts[station] = counts[station] || [0, 0];
+        counts[station][1] += 1;
         var chosen = at.querySelector("input:checked");
         if (!chosen) return;
         done += 1;
+        counts[station][0] += 1;
         if (chosen.value === "worn" || chosen.value === "defective") { costs = true; bad += 1; }
         if (chosen.value === "defective" && row.dataset.unsafe) stop = true;
         if (chosen.value === "not-seen") hidden = true;
@@ -160,6 +166,10 @@
       if (stop) (row.dataset.structure ? carries : stops).push(title);
       sums[station] = sums[station] || none();
       if (costs) { add(sums[station], row); add(sums.all, row); }
+    });
+    document.querySelectorAll("[data-station]").forEach(function (table) {
+      var count = counts[table.dataset.station] || [0, 0];
+      table.closest("details").querySelector("[data-done]").textContent = ", " + count[0] + " of " + count[1] + " filled in";
     });
     place.textContent = "";
     function line(text, strong) { place.appendChild(make("p", {}, [strong ? make("b", { text: text }) : text])); }

@@ -1,35 +1,8 @@
-/* What every page gains where scripts run: view buttons, ticks that stay, and cover as it stands now. */
+/* What every page gains where scripts run: ticks that stay, and cover as it stands now. */
 (function () {
   "use strict";
   var kit = window.fieldkit;
   var make = kit.make;
-  var root = document.documentElement;
-
-  /* ------------------------------------------------------------------------------- view */
-  function applyView() {
-    var scheme = kit.view("scheme");
-    if (scheme === "dark" || scheme === "strong") root.dataset.scheme = scheme;
-    else delete root.dataset.scheme;
-    if (kit.view("size") === "large") root.dataset.size = "large";
-    else delete root.dataset.size;
-    document.querySelectorAll("[data-view]").forEach(function (button) {
-      var parts = button.dataset.view.split(":");
-      button.setAttribute("aria-pressed", String(kit.view(parts[0]) === parts[1]));
-    });
-  }
-
-  function viewButton(name, value, text) {
-    return make("button", { type: "button", "data-view": name + ":" + value, "aria-pressed": "false", text: text, on: { click: function () {
-      kit.view(name, kit.view(name) === value ? "" : value);
-      applyView();
-    } } });
-  }
-
-  var tools = document.querySelector("[data-view-tools]");
-  if (tools) {
-    [viewButton("size", "large", "Larger letters"), viewButton("scheme", "dark", "Dark page"), viewButton("scheme", "strong", "Strongest contrast")].forEach(function (b) { tools.appendChild(b); });
-  }
-  applyView();
 
   /* ------------------------------------------------------------------------------- ticks */
   function listOf(node) {

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from sample import small_trip
 
 from fieldkit.handbook import write_forms, write_handbook
 from fieldkit.handbook.pdf import dated, find_browser, print_to_pdf
@@ -174,3 +176,30 @@ def test_a_long_form_repeats_its_head_and_cuts_no_row(
     for row in page.locator("tbody[data-mode] th").all()[::7]:
         said = row.inner_text()
         assert any(letters(said) in letters(sheet) for sheet in sheets), said
+
+
+def test_many_forms_are_bound_into_one_pdf_in_their_order(browser: Any, tmp_path: Path) -> None:
+    """Printed a few at a time: every vehicle's form once, in order, with the trip's date, and the steps told to the end."""
+    trip = small_trip()
+    first = trip.vehicles[0]
+    club = [
+        replace(
+            first,
+            entry=first.entry.model_copy(update={"id": f"v{n}"}),
+            spec=first.spec.model_copy(update={"name": f"Number {n} of the club"}),
+        )
+        for n in range(7)
+    ]
+    trip = replace(trip, vehicles=tuple(club))
+    told: list[tuple[int, int]] = []
+    write_forms(
+        trip.library, tmp_path / "out", None, trip, short=True, pdf=True, progress=lambda n, of: told.append((n, of))
+    )
+    reader = PdfReader(str(tmp_path / "out" / "forms-a4.pdf"))
+    text = " ".join(words(reader))
+    places = [text.index(f"Number {n} of the club") for n in range(7)]
+    assert places == sorted(places)
+    assert told[-1] == (14, 14)
+    assert told == sorted(told)
+    assert str(reader.metadata["/CreationDate"]).startswith(f"D:{trip.head.prepared:%Y%m%d}")  # type: ignore[index]
+    assert {p.name for p in (tmp_path / "out").iterdir() if p.name.startswith(".")} == {".fieldkit-made"}

@@ -1,4 +1,4 @@
-"""The purchase form on a phone: costs summed by the form's own script, reasons to walk away, what was not seen."""
+"""The purchase form in a browser: costs summed by the form's own script, reasons to walk away, what was not seen."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def tick(page: Any, mode: str, finding: str) -> None:
 
 def test_what_is_ticked_is_summed_low_and_high(open_page: Callable[..., Any], purchase: Path) -> None:
     """Two points in two parts of the walk: the sums of their ranges, in the result and in the table; sound costs nothing."""
-    page = open_page(purchase)
+    page = open_page(purchase, width=1280)
     costs = [cost_to_put_right(m, LIBRARY.failure_modes[m]) for m in ("seat-belt-webbing", "drive-belt")]
     assert all(costs)
     tick(page, "seat-belt-webbing", "worn")
@@ -53,7 +53,7 @@ def test_unsafe_defects_are_reasons_to_walk_away_and_structure_stands_first(
     open_page: Callable[..., Any], purchase: Path
 ) -> None:
     """Worn is none; ticked brakes first, still the chassis is named first. What was not seen is named."""
-    page = open_page(purchase)
+    page = open_page(purchase, width=1280)
     tick(page, "chassis-crack", "worn")
     assert "Reasons to walk away" not in page.locator("[data-result]").inner_text()
     tick(page, "brake-hose", "defective")

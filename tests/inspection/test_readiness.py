@@ -297,7 +297,7 @@ def test_the_figures_sheet_asks_for_what_the_vehicle_has() -> None:
     assert "bleeding" in said
     assert "engine oil" in said
     assert "coolant" not in said
-    sheet = {key: "written" for key in rules_of(library({})).figures}
+    sheet = dict.fromkeys(rules_of(library({})).figures, "written")
     filled = judged(findings=SOUND, features=["seat-belts", "diesel"], figures=sheet)
     assert not [t for t in texts(filled) if t.startswith("Figures sheet")]
     assert list(figures_asked(rules_of(library({})), {"trailer"})) == ["wheel_nuts", "jacking_points"]
