@@ -171,18 +171,22 @@ def forms(trip: Path | None, build: str | None, kind: str, short: bool, paper: s
 
 @cli.command()
 @click.argument("folder", type=FOLDER)
-@click.argument("files", type=FOLDER, nargs=-1, required=True)
+@click.argument("files", type=FOLDER, nargs=-1)
 @click.option("--keep-good-rows", is_flag=True, help="Bring in the rows without a fault and list the others.")
+@click.option("-o", "--out", type=FOLDER, help="Write all findings by weak point to a table, such as all.csv.")
 @_told_plainly
-def findings(folder: Path, files: tuple[Path, ...], keep_good_rows: bool) -> None:
+def findings(folder: Path, files: tuple[Path, ...], keep_good_rows: bool, out: Path | None) -> None:
     """Bring FILES (marks saved on phones, findings tables) back into the trip FOLDER.
 
     Nothing is written while any row has a fault, unless the good rows are kept. A file may be read again: nothing is
-    counted twice.
+    counted twice. Without FILES, all findings of the trip are shown by weak point.
     """
-    from fieldkit.report import findings_report
+    from fieldkit.report import findings_report, findings_table
 
-    click.echo(findings_report(folder, files, keep_good_rows))
+    if files:
+        click.echo(findings_report(folder, files, keep_good_rows))
+    if out or not files:
+        click.echo(findings_table(folder, out))
 
 
 @cli.command()

@@ -215,6 +215,35 @@ def findings_report(folder: Path, files: Sequence[Path], keep_good_rows: bool = 
     return "\n".join([*lines, *after_lines(after_trip(load_trip(folder, trip.library)), trip.head.currency)])
 
 
+def findings_table(folder: Path, out: Path | None) -> str:
+    """All findings of a trip by weak point, in 80 columns; with ``out`` also as a CSV table."""
+    from fieldkit.errors import OutputRefused
+    from fieldkit.inspection.by_mode import findings_by_mode, findings_csv
+
+    trip = load_trip(folder)
+    rows = findings_by_mode(trip)
+    if not rows:
+        return "No findings yet."
+    lines = [f"{'weak point':<38}{'vehicles':>9}{'defective':>11}{'worn':>6}{'sound':>7}{'not seen':>9}"]
+    for r in rows:
+        c = r.counts
+        name = _cut(r.title, 37)
+        lines.append(
+            f"{name:<38}{r.vehicles:>9}{c['defective']:>11}{c['worn']:>6}{c['sound'] + c['renewed']:>7}{c['not-seen']:>9}"
+        )
+        for kind in ("defective", "worn"):
+            if r.where[kind]:
+                said = f"{kind}: {', '.join(r.where[kind])}"
+                lines += wrap(said, 76, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
+    if out:
+        try:
+            out.write_text(findings_csv(rows), encoding="utf-8", newline="")
+        except OSError as odd:
+            raise OutputRefused(f"{out} cannot be written ({odd.strerror or odd})") from None
+        lines.append(f"wrote {out}")
+    return "\n".join(lines)
+
+
 def compare_report(first: Path, second: Path, out: Path | None) -> str:
     """Two plans side by side in 80 columns; with ``out`` also as a page."""
     from fieldkit.compare import compare_plans, read_plan

@@ -18,14 +18,15 @@ from fieldkit.handbook.words import Words, day_text
 from fieldkit.inspection import inspection_form
 from fieldkit.inspection.afterwards import Fault, after_trip
 from fieldkit.inspection.buying import buying, cost_to_put_right
+from fieldkit.inspection.by_mode import findings_by_mode
 from fieldkit.inspection.form import Form, FormLine
+from fieldkit.inspection.marks import FINDINGS
 from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.specs.library import FailureMode, Library
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.settings import read_settings
 from fieldkit.specs.trip import Finding, Trip, Vehicle
 
-FINDINGS = ("sound", "worn", "defective", "renewed", "not-seen")
 FINDING_WORDS = {"not-seen": "not seen"}
 #: Date in the PDF of a blank form, which has no trip to date it.
 BLANK_DATE = date(2000, 1, 1)
@@ -107,7 +108,7 @@ def write_forms(
         writer = Writer(fresh)
         for context, body in zip(contexts, bodies, strict=True):
             writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
-        writer.write("index.html", _index(words, paper, contexts, kind, short))
+        writer.write("index.html", _index(words, paper, contexts, trip, short))
         if len(bodies) > 1 or pdf:
             writer.write(
                 "all.html", _page(words, paper, {**contexts[0], "heading": _heading(contexts)}, bodies, script=False)
@@ -340,10 +341,27 @@ def _footer(context: dict[str, Any]) -> str:
     return f"@page {{ @bottom-left {{ content: {left}; }} }}\n"
 
 
-def _index(words: Words, paper: str, contexts: list[dict[str, Any]], kind: str, short: bool) -> str:
+def _index(words: Words, paper: str, contexts: list[dict[str, Any]], trip: Trip | None, short: bool) -> str:
+    """Links to the forms, and what was found so far on all vehicles together."""
+    found = [
+        {
+            "title": r.title,
+            "unsafe": r.unsafe and r.counts["defective"] > 0,
+            "counts": [r.counts[f] for f in FINDINGS],
+            "where": [(FINDING_WORDS.get(f, f), ", ".join(r.where[f])) for f in ("defective", "worn") if r.where[f]],
+        }
+        for r in (findings_by_mode(trip) if trip else ())
+    ]
     body = (
         templates()
         .get_template("form_index.html")
-        .render(forms=contexts, kind_title=contexts[0]["kind_title"], short=short, many=len(contexts) > 1)
+        .render(
+            forms=contexts,
+            kind_title=contexts[0]["kind_title"],
+            short=short,
+            many=len(contexts) > 1,
+            found=found,
+            kinds=[FINDING_WORDS.get(f, f) for f in FINDINGS],
+        )
     )
     return _page(words, paper, {**contexts[0], "heading": "Inspection forms", "slug": "forms"}, [body], script=False)
