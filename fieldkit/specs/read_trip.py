@@ -13,6 +13,7 @@ from fieldkit.specs.library import Library, Modification
 from fieldkit.specs.read_library import load_library
 from fieldkit.specs.read_marked import read_stock_moves, read_ticks, read_vehicles_out, with_figures
 from fieldkit.specs.reading import Loc, line_at, lines_of, parse_toml, read_spec
+from fieldkit.specs.stock_now import inventory_now
 from fieldkit.specs.trip import (
     Fitted,
     Trip,
@@ -78,6 +79,8 @@ def load_trip(folder: Path | str, library: Library | None = None) -> Trip:
     private, learned = _private(reading), read_learned(reading)
     ticks, moves, out = read_ticks(reading), read_stock_moves(reading), read_vehicles_out(reading)
     vehicles = with_figures(reading, vehicles)
+    inventory, gone = inventory_now(inventory, moves)
+    reading.warnings += gone
     if head:
         _cross_checks(reading, head)
     if reading.faults or head is None:
