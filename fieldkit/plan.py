@@ -104,12 +104,38 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         trials=trial_runs(trip, exposure, risk, kit, options.trials, options.seed, split=not options.quick),
         recovery=plan_recovery(trip, after, kit.stock()),
         diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
-        looks=tuple(value_of_looking(trip, hazard, belief, exposure)),
+        looks=tuple(value_of_looking(trip, hazard, belief, exposure, _hours_with(kit, risk))),
         summary=whole_trip(trip, risk, exposure),
         moves={}
         if options.quick
         else {v.id: tuple(what_moves(trip, exposure, before, v.id, degraded)) for v in trip.vehicles},
     )
+
+
+def looks_of(trip: Trip) -> dict[str, dict[str, float]]:
+    """Hours that a minute of looking saves, by vehicle and weak point, with a quick kit aboard [h/min]: the order of a short form."""
+    before = weigh(trip)
+    exposure = expose(trip, trip_route(trip), before)
+    hazard = hazards(trip, exposure, before)
+    belief = beliefs(trip, hazard)
+    risk = risks(trip, hazard, {key: tuple(b.degraded for b in found) for key, found in belief.by_key.items()})
+    work = work_options(trip, hazard, belief)
+    kit = choose_kit(trip, exposure, risk, before, work, KitOptions(quick=True))
+    worth: dict[str, dict[str, float]] = {v.id: {} for v in trip.vehicles}
+    for look in value_of_looking(trip, hazard, belief, exposure, _hours_with(kit, risk)):
+        worth[look.vehicle][look.mode] = look.per_minute
+    return worth
+
+
+def _hours_with(kit: Kit, risk: Risks) -> dict[tuple[str, str], float]:
+    """Hours that one failure still costs with the kit aboard [h], by (vehicle, weak point)."""
+    found = {}
+    for cover in kit.cover:
+        key = (cover.vehicle, cover.mode)
+        expected = risk.by_key[key].expected.value if key in risk.by_key else 0.0
+        if expected > 0:
+            found[key] = cover.hours_with / expected
+    return found
 
 
 def without_workshop(trip: Trip) -> Trip:

@@ -8,7 +8,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
-from fieldkit.errors import Fault, InputFaults, NotFit
+from fieldkit.errors import CannotBeSolved, Fault, InputFaults, NotFit
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.read_trip import load_trip
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from fieldkit.compare import Comparison, PlanFigures, Row
     from fieldkit.plan import Plan, PlanOptions
 
+#: Vehicles up to which a short form is ordered by what a look saves on the trip; beyond, by a reference trip.
+ORDERED_BY_TRIP = 12
 STATE_WORDS = {
     "fit": "fit",
     "fit-with-limits": "fit with limits",
@@ -191,7 +193,17 @@ def forms_report(
         raise InputFaults(
             [Fault("--build", f"unknown build '{build}'", f"one of: {several(known, 20)}", nearest_name(build, known))]
         )
-    written = write_forms(library, out, build, trip, kind=kind, short=short, paper=paper, pdf=pdf, progress=progress)
+    worth: dict[str, dict[str, float]] | None = None
+    if trip and short and len(trip.vehicles) <= ORDERED_BY_TRIP:
+        from fieldkit.plan import looks_of
+
+        try:
+            worth = looks_of(trip)
+        except CannotBeSolved:  # a form is wanted before the trip's limits are right
+            worth = None
+    written = write_forms(
+        library, out, build, trip, worth=worth, kind=kind, short=short, paper=paper, pdf=pdf, progress=progress
+    )
     return "\n".join(f"wrote {path}" for path in written)
 
 

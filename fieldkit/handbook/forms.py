@@ -58,6 +58,7 @@ def write_forms(
     paper: str = "A4",
     pdf: bool = False,
     progress: Callable[[int, int], None] | None = None,
+    worth: Mapping[str, Mapping[str, float]] | None = None,
 ) -> list[Path]:
     """Inspection forms, blank for a build or filled in for each vehicle of a trip.
 
@@ -81,6 +82,8 @@ def write_forms(
         Also print all forms into one PDF with an installed Chromium.
     progress : callable or None
         Called with (steps done, steps in all) after each form made and each form printed.
+    worth : mapping or None
+        Vehicle -> weak point -> hours saved per minute of looking on the trip; a reference trip's where None.
 
     Returns
     -------
@@ -101,7 +104,7 @@ def write_forms(
     tell = progress or (lambda _done, _all: None)
     steps = len(subjects) * (2 if pdf else 1)
     for number, subject in enumerate(subjects, 1):
-        contexts.append(form_context(library, words, subject, trip, kind, short))
+        contexts.append(form_context(library, words, subject, trip, kind, short, (worth or {}).get(subject.id)))
         bodies.append(templates().get_template("form.html").render(**contexts[-1], words=words, w=words["words"]))
         tell(number, steps)
     with built_beside(Path(out)) as fresh:
@@ -159,10 +162,16 @@ def of_build(library: Library, archetype: str) -> Subject:
 
 # --------------------------------------------------------------------------------------------- contexts
 def form_context(
-    library: Library, words: Words, subject: Subject, trip: Trip | None, kind: str, short: bool
+    library: Library,
+    words: Words,
+    subject: Subject,
+    trip: Trip | None,
+    kind: str,
+    short: bool,
+    worth: Mapping[str, float] | None = None,
 ) -> dict[str, Any]:
     """Plain data of one form."""
-    form = inspection_form(library, subject.features, kind, short)
+    form = inspection_form(library, subject.features, kind, short, worth)
     rate = trip.head.limits.workshop_rate if trip else 0.0
     return {
         "id": subject.id,

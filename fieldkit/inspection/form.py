@@ -94,7 +94,7 @@ def inspection_form(
         for key, mode in library.failure_modes.items()
         if mode.inspection and mode.inspection.station in form.stations and has_part(mode, features)
     }
-    value = {k: (worth or {}).get(k, reference_worth(m, rules)) for k, m in points.items()}
+    value = {k: reference_worth(m, rules) if worth is None else worth.get(k, 0.0) for k, m in points.items()}
     kept = _short(points, value, rules) if short else list(points)
     stations = _stations(library, rules, form, {k: points[k] for k in points if k in set(kept)}, value, found or {})
     return Form(

@@ -73,7 +73,8 @@ def value_of_looking(
 ) -> list[LookValue]:
     """What looking at each weak point is worth, best per minute first.
 
-    A lower bound in closed form: the kit is held fixed and only that weak point's own workshop option reacts.
+    In closed form: the kit is held fixed and only that weak point's own workshop option reacts. Against whole plans solved for each
+    outcome it is mostly a lower bound (docs/decisions.md).
 
     Parameters
     ----------
@@ -94,7 +95,9 @@ def value_of_looking(
         mode = trip.library.failure_modes[key[1]]
         if mode.inspection is None or all(p.wear is None or p.wear.warning is None for p in hazard.positions):
             continue
-        cost = (hours or {}).get(key) or hours_per_failure(trip, key[0], mode, hazard, exposure, rules)
+        cost = (hours or {}).get(key)
+        if cost is None:
+            cost = hours_per_failure(trip, key[0], mode, hazard, exposure, rules)
         saved = _saved(key, hazard, mode.inspection, cost, cheapest.get(key), beliefs)
         values.append(LookValue(*key, saved, saved / mode.inspection.minutes))
     return sorted(values, key=lambda v: (-v.per_minute, v.vehicle, v.mode))

@@ -80,3 +80,11 @@ def test_findings_are_filled_in() -> None:
     assert lines["belt"].found == ()
     assert lines["belt"].unsafe
     assert lines["arm"].sure == "finds 9 in 10; 1 false alarm in 20"
+
+
+def test_a_trips_short_form_follows_what_a_look_saves_there() -> None:
+    """Worth per minute on the trip decides after the unsafe points; without a trip the reference trip's does."""
+    assert titles(inspection_form(lib(), frozenset(), short=True)) == ["Arm", "Belt"]
+    on_trip = inspection_form(lib(), frozenset(), short=True, worth={"rust": 5.0})
+    assert sorted(titles(on_trip)) == ["Belt", "Rust"]
+    assert on_trip.left_out == ("Arm",)
