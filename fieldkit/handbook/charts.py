@@ -262,7 +262,8 @@ def damage_graph(facts: Facts, vehicle: str, most: int = 8) -> dict[str, Any] | 
         "left": [{"n": place[m], "y": y(left, m), "title": facts.mode(m).title} for m in left],
         "right": [{"n": place[m], "y": y(right, m), "title": facts.mode(m).title} for m in right],
         "first": [_link_words(facts, e) for e in drawn],
-        "rest": [_link_words(facts, e) for e in links[most:]],
+        "rest": _by_first(facts, links[most:]),
+        "weaker": len(links[most:]),
     }
 
 
@@ -274,6 +275,14 @@ def _links(facts: Facts, vehicle: str) -> list[tuple[str, str, float, float]]:
         if owner == vehicle and risk is not None and facts.risk(vehicle, second) is not None:
             found[(first, second)] = (first, second, chance, chance * risk.expected.value)
     return list(found.values())
+
+
+def _by_first(facts: Facts, links: list[tuple[str, str, float, float]]) -> list[dict[str, Any]]:
+    """Weaker links, said once for each first failure."""
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for link in links:
+        groups.setdefault(link[0], []).append(_link_words(facts, link))
+    return [{"title": facts.mode(first).title, "links": found} for first, found in groups.items()]
 
 
 def _link_words(facts: Facts, link: tuple[str, str, float, float]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -181,6 +182,10 @@ class Facts:
         places = next((v.places for v in self.vehicles if v.id == vehicle), {})
         return places[place].name if place in places else place
 
+    def names_together(self, names: Sequence[str]) -> str:
+        """Vehicles' names as one text: all of several vehicles are "every vehicle"."""
+        return self.words["words"]["every_vehicle"] if 1 < len(names) == len(self.vehicles) else ", ".join(names)
+
     def has(self, vehicle: Vehicle, mode: str) -> bool:
         return mode in self._modes_of[vehicle.id]
 
@@ -238,9 +243,9 @@ class Facts:
         return found
 
     def risks_of(self, vehicle: str) -> list[Risk]:
-        """A vehicle's weak points after the chosen work, most expected failures first."""
+        """A vehicle's weak points after the chosen work, likeliest to fail at least once first."""
         found = [self.risk(vehicle, r.mode) for r in self.plan.risks.of(vehicle)]
-        return sorted((r for r in found if r is not None), key=lambda r: (-r.expected.value, r.mode))
+        return sorted((r for r in found if r is not None), key=lambda r: (-r.chance.value, r.mode))
 
     def before_work(self, vehicle: str, mode: str) -> Risk | None:
         """The risk as found, where the chosen work changes it; None elsewhere."""

@@ -18,7 +18,9 @@ from markupsafe import Markup
 from fieldkit.handbook.facts import Facts, Page, slug_of
 from fieldkit.specs.read_library import shipped_folder
 
-SCRIPTS = ("marks.js", "view.js", "coverage.js", "pages.js", "search.js", "finder.js", "stock.js")
+#: Scripts that need nothing of the pages below them: in the one file they run before it is read to its end.
+FIRST_SCRIPTS = ("held.js", "marks.js", "view.js", "search.js")
+LAST_SCRIPTS = ("coverage.js", "pages.js", "finder.js", "stock.js")
 _STACKED = re.compile(r'(<table class="stack">.*?</thead>)(.*?</table>)', re.S)
 _CELL = re.compile(r"<t[hd](?=[ >])")
 _LINK = re.compile(r'href="~([^"#]+)(?:#([^"]*))?"')
@@ -156,10 +158,10 @@ def _must_exist(key: str, known: Mapping[str, Any], from_key: str) -> None:
 
 
 # ---------------------------------------------------------------------------------------- style and script
-@lru_cache(maxsize=1)
-def script_text() -> str:
+@lru_cache(maxsize=4)
+def script_text(names: tuple[str, ...] = FIRST_SCRIPTS + LAST_SCRIPTS) -> str:
     folder = shipped_folder("site_template") / "js"
-    return "\n".join((folder / name).read_text(encoding="utf-8") for name in SCRIPTS)
+    return "\n".join((folder / name).read_text(encoding="utf-8") for name in names)
 
 
 def style_text(facts: Facts | None = None) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
 from markupsafe import Markup
 
-from fieldkit.handbook.facts import Facts, Page, RepairTitles
+from fieldkit.handbook.facts import Facts, Page, RepairTitles, Spot
 from fieldkit.handbook.markup import Step, html_of, inline, lines_of_list, steps_of, values_in
 from fieldkit.handbook.words import minutes
 from fieldkit.specs.library import Hazard, Procedure
@@ -57,7 +58,7 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         "kind_id": head.kind,
         "kind_meaning": facts.words.label("kind_meanings", head.kind),
         "applies_to": inline(head.applies_to),
-        "cover": facts.repair_ref(procedure)["cover"],
+        "cover": _together(facts, facts.repair_ref(procedure)["cover"]),
         "vehicles": [v.name for v in vehicles],
         "modes": [facts.mode_ref(m) for m in head.repairs],
         "when": section(facts, procedure, "When to use"),
@@ -170,27 +171,32 @@ def gear_line(facts: Facts, item: str, quantity: float, vehicles: tuple[Vehicle,
         "name": facts.item_name(item),
         "quantity": quantity_text(quantity, facts.library.items[item].pack_size if item in facts.library.items else 1),
         "packs": quantity,
-        "spots": [_spot(s) for s in spots],
+        "places": _places(spots),
         "stand_ins": stand_ins,
         "packed": bool(spots),
     }
 
 
-def _spot(spot: Any) -> dict[str, Any]:
-    return {
-        "vehicle": spot.vehicle_name,
-        "place": spot.place_name,
-        "key": f"vehicles/{spot.vehicle}/packing",
-        "anchor": spot.place,
-        "quantity": spot.quantity,
-    }
+def _together(facts: Facts, cover: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Vehicles that lack the same things said once."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for c in cover:
+        groups.setdefault(tuple(c["lacks"]), []).append(c["vehicle"])
+    return [{"vehicles": facts.names_together(names), "lacks": list(lacks)} for lacks, names in groups.items()]
+
+
+def _places(spots: Iterable[Spot]) -> list[dict[str, Any]]:
+    """Where something is packed: each place's name once, with the vehicles that have it there."""
+    groups: dict[str, dict[str, dict[str, str]]] = {}
+    for s in spots:
+        link = {"vehicle": s.vehicle_name, "key": f"vehicles/{s.vehicle}/packing", "anchor": s.place}
+        groups.setdefault(s.place_name, {}).setdefault(s.vehicle, link)
+    return [{"place": place, "spots": list(found.values())} for place, found in groups.items()]
 
 
 def _stand_ins(facts: Facts, item: str, vehicles: tuple[Vehicle, ...]) -> list[dict[str, Any]]:
     others = facts.library.items[item].substitutes if item in facts.library.items else ()
-    return [
-        {"name": facts.item_name(o), "spots": [_spot(s) for s in facts.spots[o]]} for o in others if o in facts.spots
-    ]
+    return [{"name": facts.item_name(o), "places": _places(facts.spots[o])} for o in others if o in facts.spots]
 
 
 def quantity_text(packs: float, pack_size: float) -> str:

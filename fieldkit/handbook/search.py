@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import string
 from collections import Counter
-from functools import lru_cache
+from collections.abc import Sequence
+from functools import lru_cache, reduce
 from html import unescape
 from typing import Any
 
@@ -68,20 +70,45 @@ STOP = frozenset(
     ]
 )
 MOST_PAGES_FOR_A_WORD = 0.35
+DIGITS = string.digits + string.ascii_lowercase + string.ascii_uppercase
 
 
 def search_data(facts: Facts, bodies: list[Body]) -> dict[str, Any]:
-    """``pages``: [key, title, chapter, first words]; ``words``: word to page numbers (title words first, negative);
-    ``alias``: other names to our words; settings of the box.
+    """``pages``: [key, title, chapter, first words]; ``words``: word to page numbers as ``packed``,
+    ``signs`` signs each; ``numbers``: the page of repair 1, 2, ...; ``alias``: other names to our words; settings of the box.
     """
     kept = [b for b in bodies if b.page.in_book]
     pages = [[b.page.key, b.page.title, facts.words["titles"][b.page.chapter], _snippet(b)] for b in kept]
+    place = {page[0]: n for n, page in enumerate(pages)}
+    signs = 2 if 2 * len(pages) <= len(DIGITS) ** 2 else 3
     return {
         "pages": pages,
-        "words": _postings(kept),
+        "signs": signs,
+        "numbers": [place[f"repairs/{p.id}"] for p in facts.numbered],
+        "words": {word: packed(numbers, signs) for word, numbers in _postings(kept).items()},
         "alias": _aliases(facts),
         "settings": facts.words["search"],
     }
+
+
+def packed(numbers: Sequence[int], signs: int = 2) -> str:
+    """Page numbers as ``signs`` signs each of ``DIGITS``: twice the number, one more where the page is named by the word (-(n + 1)).
+
+    >>> packed([0, 3, -1]), unpacked("000601")
+    ('000601', [0, 3, -1])
+    """
+    values = [2 * n if n >= 0 else 2 * (-n - 1) + 1 for n in numbers]
+    base = len(DIGITS)
+    return "".join(DIGITS[v // base**k % base] for v in values for k in range(signs - 1, -1, -1))
+
+
+def unpacked(text: str, signs: int = 2) -> list[int]:
+    """What ``packed`` made, as numbers again."""
+    values = [
+        reduce(lambda v, sign: v * len(DIGITS) + DIGITS.index(sign), text[i : i + signs], 0)
+        for i in range(0, len(text), signs)
+    ]
+    return [-(v // 2) - 1 if v % 2 else v // 2 for v in values]
 
 
 @lru_cache(maxsize=4096)
@@ -109,7 +136,7 @@ def words_of(text: str) -> list[str]:
 @lru_cache(maxsize=32768)
 def _parts(word: str) -> tuple[str, ...]:
     parts = [word, *word.split("-")] if "-" in word else [word]
-    return tuple(p for p in parts if len(p) > 1 and p not in STOP and not p.isdigit())
+    return tuple(p for p in parts if len(p) > 1 and p not in STOP and any(sign.isalpha() for sign in p))
 
 
 def _postings(bodies: list[Body]) -> dict[str, list[int]]:

@@ -12,9 +12,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.render import (
+    FIRST_SCRIPTS,
+    LAST_SCRIPTS,
     Body,
     anchor_links,
     digest_source,
@@ -30,6 +34,8 @@ FOLDER_POLICY = (
     "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' data:; "
     "base-uri 'none'; form-action 'none'"
 )
+#: Pages that the one-file handbook has ready as it opens, with the emergency pages; the others become pages when asked for.
+AT_ONCE = frozenset({"index", "stock", "symptoms/index"})
 
 
 # ----------------------------------------------------------------------------------------- safe output
@@ -83,7 +89,16 @@ def _swap(fresh: Path, out: Path) -> None:
 _ID = re.compile(r'(<(?:h[1-6]|section|tr|li|p)\b[^>]*?) id="([^"]*)"')
 
 
-_LEFT_OUT = re.compile(r"</(?:li|t[dhr]|d[dt])>\s*(?=<(?:li|t[dhr]|d[dt])[ >]|</(?:ul|ol|dl|tr|tbody|thead|div)>)")
+_SCRIPT = re.compile(r"<script\b.*?</script>", re.S)
+_AIMED = re.compile(
+    _SCRIPT.pattern + r'|((?: id| for| aria-labelledby| aria-describedby)="|href="#|url\(#)([^")]+)([")])', re.S
+)
+_BLOCK = "(?:article|div|dl|figure|h[1-6]|ol|p|section|table|ul)"
+_LINE_ENDS = re.compile(rf"\s*\n\s*(?=</?(?:{_BLOCK}|caption|d[dt]|li|t[dhr]|thead|tbody|details|summary)[ >])")
+_LEFT_OUT = re.compile(
+    r"</(?:li|t[dhr]|d[dt])>\s*(?=<(?:li|t[dhr]|d[dt])[ >]|</(?:ul|ol|dl|tr|tbody|thead|div)>)"
+    rf"|</p>\s*(?=<{_BLOCK}[ >]|</(?:article|div|section|li|dd|td)>)|</tbody>\s*(?=</table>)|</thead>\s*(?=<tbody>)"
+)
 _TAGS = re.compile(r"<[a-z][^<>]*>")
 _QUOTED = re.compile(r'="([\w.#:-]+)"( |(?=>))')
 
@@ -185,7 +200,7 @@ def must_have(facts: Facts) -> list[str]:
 def likeliest_repairs(facts: Facts) -> list[str]:
     """Repairs of the likeliest weak points that the kit covers on some vehicle, each once."""
     most = facts.words["print"]["top_repairs"]
-    risks = sorted(facts.plan.risks.by_key.values(), key=lambda r: (-r.expected.value, r.vehicle, r.mode))
+    risks = sorted(facts.plan.risks.by_key.values(), key=lambda r: (-r.chance.value, r.vehicle, r.mode))
     found: dict[str, None] = {}
     for risk in risks:
         for p in facts.repairs_of.get(risk.mode, ()):
@@ -227,9 +242,10 @@ def _drop_dead(html: str) -> str:
 # ------------------------------------------------------------------------------------------- one file
 def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str:
     """The whole handbook in one page: style, script, data and drawings inside, links by anchor."""
-    style, script = style_text(facts), script_text().replace("</", "<\\/")
+    style = style_text(facts)
+    first, last = (script_text(names).replace("</", "<\\/") for names in (FIRST_SCRIPTS, LAST_SCRIPTS))
     policy = (
-        f"default-src 'none'; script-src {digest_source(script)}; style-src {digest_source(style)}; "
+        f"default-src 'none'; script-src {digest_source(first)} {digest_source(last)}; style-src {digest_source(style)}; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
     kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
@@ -238,27 +254,54 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
         .get_template("one_file.html")
         .render(
             bodies=kept,
+            at_once={b.page.key for b in kept if b.page.key in AT_ONCE or b.page.chapter == "emergency"},
             style=style,
-            script=script,
-            data={name: _json(value) for name, value in data.items()},
+            first_script=first,
+            last_script=last,
+            search_data=_json(_without_leads(data["search"])),
+            data={name: _json(value) for name, value in data.items() if name != "search"},
             policy=policy,
             **_frame(facts),
         )
     )
-    return lighter(drop_idle_ids(resolve_within(html, "one-file", {b.page.key for b in kept})))
+    return lighter(short_ids(drop_idle_ids(resolve_within(html, "one-file", {b.page.key for b in kept}))))
+
+
+def _without_leads(search: dict[str, Any]) -> dict[str, Any]:
+    """The index without the first words of each page, which stand in the one file anyway."""
+    return {**search, "pages": [page[:3] for page in search["pages"]]}
 
 
 def lighter(html: str) -> str:
-    """The pages between ``<main>`` and ``</main>`` without what the HTML standard lets one leave out: quotes round plain values
-    and the end tags of list points, cells, rows and terms (sections 13.1.2.3 and 13.1.2.4).
+    """The pages between ``<main>`` and ``</main>`` without what the HTML standard lets one leave out: quotes round plain values,
+    the end tags of list points, cells, rows and terms, of paragraphs before a block, and of table heads and bodies (sections 13.1.2.3 and
+    13.1.2.4), line ends before a block, and the apostrophe's long form (no value between tags is in single quotes).
 
     >>> lighter('<main><ul class="a"><li>b</li></ul></main>')
     '<main><ul class=a><li>b</ul></main>'
     """
     head, start, rest = html.partition("<main>")
     body, end, foot = rest.partition("</main>")
-    body = _LEFT_OUT.sub("", body)
+    body = _LEFT_OUT.sub("", _LINE_ENDS.sub("", body)).replace("&#39;", "'")
     return head + start + _TAGS.sub(lambda tag: _QUOTED.sub(r"=\1\2", tag[0]), body) + end + foot
+
+
+def short_ids(html: str) -> str:
+    """Every id and what points at it under a name of a few letters: links are a tenth of the file otherwise. Scripts and data stay.
+
+    >>> short_ids('<article id="repairs--x"><a href="#repairs--x-steps">b</a><h2 id="repairs--x-steps">c</h2>')
+    '<article id="a0"><a href="#a1">b</a><h2 id="a1">c</h2>'
+    """
+    names: dict[str, str] = {}
+    for name in re.findall(r' id="([^"]+)"', _SCRIPT.sub("", html)):
+        names.setdefault(name, "a" + np.base_repr(len(names), 36).lower())
+
+    def renamed(match: re.Match[str]) -> str:
+        if match[1] is None:
+            return match[0]
+        return match[1] + " ".join(names.get(name, name) for name in match[2].split(" ")) + match[3]
+
+    return _AIMED.sub(renamed, html)
 
 
 def drop_idle_ids(html: str) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
-from fieldkit.handbook.words import LADDER
+from fieldkit.handbook.words import LADDER, Figure
 from fieldkit.likelihood import posterior
 from fieldkit.likelihood.result import Diagnosis
 from fieldkit.specs.library import FailureMode, Symptom
@@ -78,11 +78,7 @@ def _cause(facts: Facts, symptom: str, ranked: dict[str, Any]) -> dict[str, Any]
     shows = next(s.probability for s in mode.symptoms if s.id == symptom)
     return {
         **facts.mode_ref(mode_id),
-        "chances": [
-            {"vehicle": v.name, "said": facts.words.chance_figure(ranked["by"][v.id])}
-            for v in facts.vehicles
-            if v.id in ranked["by"]
-        ],
+        "chances": _chances(facts, ranked["by"]),
         "why": inline(mode.mechanism),
         "shows": facts.words.chance(shows),
         "question": inline(mode.field_test.question),
@@ -90,6 +86,19 @@ def _cause(facts: Facts, symptom: str, ranked: dict[str, Any]) -> dict[str, Any]
         "severity": severity_words(facts, mode),
         "repairs": [facts.repair_ref(p) for p in facts.repairs_of.get(mode_id, ()) if facts.suits(p.id)],
     }
+
+
+def _chances(facts: Facts, by: dict[str, float]) -> list[dict[str, Any]]:
+    """Chances in words, vehicles of the same words together; each one's own percentage a tap away."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for vehicle in facts.vehicles:
+        if vehicle.id in by:
+            figure = facts.words.chance_figure(by[vehicle.id])
+            groups.setdefault(figure.said, []).append((vehicle.name, figure.exact))
+    return [
+        {"vehicles": ", ".join(name for name, _ in found), "said": Figure(said, ", ".join(exact for _, exact in found))}
+        for said, found in groups.items()
+    ]
 
 
 def severity_words(facts: Facts, mode: FailureMode) -> str:

@@ -137,15 +137,23 @@ def weak_point(facts: Facts, risk: Risk, place: int) -> dict[str, Any]:
         "before": _before(facts, risk),
         "expected": f"{risk.expected.value:.3g}",
         "covered": covered[0] if covered else None,
-        "story": [{"label": s.label, "factor": f"{s.factor:.3g}", "reason": s.reason} for s in risk.story],
+        "story": [
+            {"label": s.label, "factor": f"{s.factor:.3g}", "reason": _titled(facts, s.reason)} for s in risk.story
+        ],
         "evidence": risk.evidence,
-        "worth": f"{risk.failures_worth:g}",
+        "worth": f"{risk.failures_worth:.2g}",
         "feel": [
             facts.library.symptoms[s.id].text
             for s in sorted(mode.symptoms, key=lambda s: -s.probability)[:2]
             if s.id in facts.library.symptoms
         ],
     }
+
+
+def _titled(facts: Facts, reason: str) -> str:
+    """A reason with weak points by their titles."""
+    modes = facts.library.failure_modes
+    return ", ".join(modes[part].title if part in modes else part for part in reason.split(", "))
 
 
 def _before(facts: Facts, risk: Risk) -> str:

@@ -19,7 +19,7 @@ def _index(facts: Facts) -> Page:
     chapters = []
     for chapter, name in facts.library.subsystems.items():
         refs = [
-            {**facts.mode_ref(m), "vehicles": [v.name for v in facts.vehicles if facts.has(v, m)]}
+            {**facts.mode_ref(m), "vehicles": facts.names_together([v.name for v in facts.vehicles if facts.has(v, m)])}
             for m in facts.modes_in_order
             if facts.library.subsystem_of.get(m) == chapter
         ]

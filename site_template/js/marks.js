@@ -124,8 +124,10 @@
   };
 
   kit.href = function (key, anchor) {
-    var slug = key.replace(/\//g, "--");
-    if (kit.oneFile) return "#" + (anchor || slug);
+    if (kit.oneFile) {
+      var sheet = document.querySelector('article[data-page="' + key + '"]');
+      return "#" + (anchor || (sheet ? sheet.id : ""));
+    }
     return kit.root + key + ".html" + (anchor ? "#" + anchor : "");
   };
 

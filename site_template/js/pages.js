@@ -41,8 +41,9 @@
     place.appendChild(make("p", { class: "no-print" }, [button]));
   }
 
-  var ticks = Array.prototype.slice.call(document.querySelectorAll("[data-tick]"));
-  if (ticks.length) {
+  kit.onArrive(function (part) {
+    var ticks = Array.prototype.slice.call(part.querySelectorAll("[data-tick]"));
+    if (!ticks.length) return;
     var marks = kit.marks();
     var byPage = {};
     ticks.forEach(function (node) {
@@ -50,39 +51,48 @@
       (byPage[listOf(node)] = byPage[listOf(node)] || []).push(node);
     });
     Object.keys(byPage).forEach(function (page) { addClear(page, byPage[page]); });
-  }
+  });
 
   /* ------------------------------------------------------------------------------- cover as it stands */
   function names(data, items) {
     return items.map(function (i) { return data.items[i] ? data.items[i].name : i; }).join(", ");
   }
 
-  function sayCover(data, cover) {
-    document.querySelectorAll("[data-cover]").forEach(function (node) {
+  function sayCover(part, data, cover) {
+    part.querySelectorAll("[data-cover]").forEach(function (node) {
       var repair = data.repairs[node.dataset.cover];
       if (!repair) return;
       node.textContent = "";
-      repair.vehicles.forEach(function (v, n) {
+      var groups = {};
+      repair.vehicles.forEach(function (v) {
         var lacks = cover.lacks[node.dataset.cover + "|" + v];
-        var text = data.vehicles[v].name + ": ";
-        if (cover.out.indexOf(v) >= 0) text += "out";
-        else text += lacks.length ? "" : "covered";
-        node.appendChild(document.createTextNode((n ? "; " : "") + text));
-        if (lacks.length && cover.out.indexOf(v) < 0) {
+        var state = cover.out.indexOf(v) >= 0 ? "out" : names(data, lacks);
+        (groups[state] = groups[state] || []).push(data.vehicles[v].name);
+      });
+      Object.keys(groups).forEach(function (state, n) {
+        var text = (n ? "; " : "") + groups[state].join(", ") + ": ";
+        if (state === "out" || !state) text += state || "covered";
+        node.appendChild(document.createTextNode(text));
+        if (state && state !== "out") {
           node.appendChild(make("b", { class: "not", text: "not covered now" }));
-          node.appendChild(document.createTextNode(", lacks " + names(data, lacks)));
+          node.appendChild(document.createTextNode(", lacks " + state));
         }
       });
     });
-    document.querySelectorAll("[data-repair]").forEach(function (node) {
+    var lostBy = {};
+    cover.lost.forEach(function (x) {
+      var number = data.repairs[x.repair].number;
+      (lostBy[number] = lostBy[number] || []).push(x);
+    });
+    part.querySelectorAll("[data-repair]").forEach(function (node) {
       var old = node.querySelector(".now-lost");
       if (old) old.remove();
-      var lost = cover.lost.filter(function (x) { return x.repair === node.dataset.repair; });
+      var lost = lostBy[node.dataset.repair] || [];
       if (!lost.length) return;
       var text = " Since marked: not covered on " + lost.map(function (x) { return data.vehicles[x.vehicle].name; }).join(", ") + ", lacks " + names(data, lost[0].lacks) + ".";
       node.appendChild(make("b", { class: "now-lost not", text: text }));
     });
-    document.querySelectorAll(".gear [data-item], .ticks [data-item]").forEach(function (node) {
+    part.querySelectorAll(".gear [data-item], .ticks [data-item]").forEach(function (node) {
       var old = node.querySelector(".now-left");
       if (old) old.remove();
       var item = node.dataset.item;
@@ -94,15 +104,21 @@
     });
   }
 
-  kit.refreshCover = function () {
+  var reckoned = { asked: "", cover: null };
+
+  function refresh(part) {
     var marks = kit.marks();
-    if (!document.querySelector("[data-cover], [data-repair], .gear, .ticks [data-item]")) return;
+    if (!part.querySelector("[data-cover], [data-repair], .gear, .ticks [data-item]")) return;
     if (!marks.stock.length && !marks.vehicles_out.length && !kit.coverShown) return;
     kit.coverShown = true;
-    kit.data("stock", function (data) { sayCover(data, kit.coverNow(data, marks)); });
-  };
-  document.addEventListener("fieldkit-marks", kit.refreshCover);
-  kit.refreshCover();
+    kit.data("stock", function (data) {
+      var asked = JSON.stringify([marks.stock, marks.vehicles_out]);
+      if (asked !== reckoned.asked) reckoned = { asked: asked, cover: kit.coverNow(data, marks) };
+      sayCover(part, data, reckoned.cover);
+    });
+  }
+  document.addEventListener("fieldkit-marks", function () { refresh(document); });
+  kit.onArrive(refresh);
   if (!kit.kept) kit.notKept();
 
   /* ------------------------------------------------------------------------------- print */

@@ -39,23 +39,39 @@
     return last[b.length];
   }
 
+  var DIGITS = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
+  /* Page numbers of a word, unpacked when first asked for (fieldkit/handbook/search.py, packed). */
+  function pagesOf(index, word) {
+    var kept = Object.prototype.hasOwnProperty.call(index.words, word) ? index.words[word] : null;
+    if (typeof kept !== "string") return kept;
+    var numbers = [];
+    for (var i = 0; i < kept.length; i += index.signs) {
+      var v = 0;
+      for (var k = 0; k < index.signs; k += 1) v = v * DIGITS.length + DIGITS.indexOf(kept[i + k]);
+      numbers.push(v % 2 ? -(v - 1) / 2 - 1 : v / 2);
+    }
+    index.words[word] = numbers;
+    return numbers;
+  }
+
   /* Words of the index that a typed word may mean, each with a weight. */
   function meant(index, word) {
     var list = index.list;
     var found = [];
-    var exact = index.words[word];
+    var exact = pagesOf(index, word);
     if (exact) found.push([exact, 1]);
     if (word.length >= 3) {
       var stem = word.length > 4 && word[word.length - 1] === "s" ? word.slice(0, -1) : word;
       list.forEach(function (other) {
-        if (other !== word && other.indexOf(stem) === 0) found.push([index.words[other], 0.6 * stem.length / other.length + 0.2]);
+        if (other !== word && other.indexOf(stem) === 0) found.push([pagesOf(index, other), 0.6 * stem.length / other.length + 0.2]);
       });
     }
     var most = word.length >= index.settings.two_letters_from ? 2 : word.length >= index.settings.one_letter_from ? 1 : 0;
     if (!found.length && most) {
       list.forEach(function (other) {
         var d = distance(word, other, most);
-        if (d <= most) found.push([index.words[other], 0.5 / d]);
+        if (d <= most) found.push([pagesOf(index, other), 0.5 / d]);
       });
     }
     return found;
@@ -78,6 +94,8 @@
     if (!index.list) index.list = Object.keys(index.words);
     var text = query.toLowerCase().trim();
     var asked = words(text);
+    var number = /^(?:repair|no\.?|number|#)?\s*(\d{1,4})$/.exec(text);
+    if (number) return index.numbers.slice(number[1] - 1, number[1]);
     if (!asked.length) return [];
     var scores = {};
     asked.forEach(function (word, bit) {
@@ -106,9 +124,21 @@
     }).sort(function (a, b) { return b[1] - a[1] || a[0] - b[0]; }).slice(0, index.settings.most).map(function (x) { return x[0]; });
   };
 
+  /* In the one-file handbook a page's first words stand in the page itself. */
+  function firstWords(key) {
+    var sheet = document.querySelector('article[data-page="' + key + '"]');
+    var held = sheet && sheet.querySelector("noscript");
+    var lead = sheet && sheet.querySelector(".lead");
+    if (held) {
+      lead = kit.asPart(held.textContent.slice(0, 2000)).querySelector(".lead");
+    }
+    var text = lead ? lead.textContent : "";
+    return text.length > 110 ? text.slice(0, 107) + " ..." : text;
+  }
+
   function show(index, query, list) {
     list.textContent = "";
-    if (query.trim().length < 2) {
+    if (!/..|\d/.test(query.trim())) {
       list.hidden = true;
       return;
     }
@@ -116,8 +146,10 @@
     var found = kit.search(index, query);
     found.forEach(function (n) {
       var page = index.pages[n];
+      var number = index.numbers.indexOf(n) + 1;
+      var lead = page.length > 3 ? page[3] : firstWords(page[0]);
       list.appendChild(make("li", {}, [make("a", { href: kit.href(page[0]) }, [
-        make("b", { text: page[1] }), " ", make("span", { class: "sub", text: page[2] + (page[3] ? ": " + page[3] : "") })
+        make("b", { text: page[1] }), " ", make("span", { class: "sub", text: (number ? "Repair " + number : page[2]) + (lead ? ": " + lead : "") })
       ])]));
     });
     if (!found.length) list.appendChild(make("li", {}, [make("p", { text: index.settings.nothing })]));
@@ -147,6 +179,7 @@
     box.value = "";
     list.hidden = true;
   });
+  document.addEventListener("DOMContentLoaded", function () { if (box.value) ask(); }); /* pages that came after the question */
   tools.insertBefore(box, tools.firstChild);
   tools.parentNode.appendChild(list);
 })();

@@ -17,13 +17,13 @@
 
   function summary(data) {
     var marks = kit.marks();
-    var cover = kit.coverNow(data, marks);
     var box = make("div", {});
     var changed = marks.stock.length || marks.vehicles_out.length;
     if (!changed) {
       box.appendChild(make("p", { text: "Nothing is marked yet. All is as packed." }));
       return box;
     }
+    var cover = kit.coverNow(data, marks);
     box.appendChild(section("No longer covered", [cover.lost.length ? make("ul", {}, lostLines(data, cover)) : make("p", { text: "Every repair that was covered still is." })]));
     if (cover.onlyOne.length) box.appendChild(section("Now the only one", [make("p", { text: names(data, cover.onlyOne) })]));
     if (cover.none.length) box.appendChild(section("None left", [make("p", { text: names(data, cover.none) })]));

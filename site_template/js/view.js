@@ -24,9 +24,12 @@
     } } });
   }
 
-  var tools = document.querySelector("[data-view-tools]");
-  if (tools) {
+  /* The buttons stand at the foot: they come when the page has been read to its end. */
+  document.addEventListener("DOMContentLoaded", function () {
+    var tools = document.querySelector("[data-view-tools]");
+    if (!tools) return;
     [viewButton("size", "large", "Larger letters"), viewButton("scheme", "dark", "Dark page"), viewButton("scheme", "strong", "Strongest contrast")].forEach(function (b) { tools.appendChild(b); });
-  }
+    applyView();
+  });
   applyView();
 })();

@@ -27,7 +27,7 @@ def test_the_list_of_kinds_is_whole(built: Path) -> None:
     folder = Path(__file__).parents[2] / "site_template"
     frames = {
         "page.html", "bar.html", "foot.html", "macros.html", "charts.html", "joined.html", "one_file.html", "form.html",
-        "form_page.html", "form_index.html", "leader.html", "comparison.html",
+        "form_page.html", "form_index.html", "leader.html", "comparison.html", "sprite.html",
     }  # fmt: skip
     from sample import sample_plan
 
@@ -218,6 +218,7 @@ def test_the_one_file_works_alone(open_page: Callable[..., Any], built: Path, tm
     alone.parent.mkdir()
     shutil.copy(built / "trip-handbook.html", alone)
     page = open_page(alone)
+    page.evaluate("fieldkit.fillAll()")
     dead = page.evaluate(
         "[...document.querySelectorAll('a[href]')].map(a => a.getAttribute('href'))"
         ".filter(h => h[0] !== '#' || !document.getElementById(decodeURIComponent(h.slice(1))))"
@@ -225,12 +226,49 @@ def test_the_one_file_works_alone(open_page: Callable[..., Any], built: Path, tm
     assert dead == []
     page.locator("input[type=search]").first.fill("hose")
     page.locator(".found a").first.click()
-    assert "hose" in page.evaluate("location.hash")
+    assert "hose" in page.evaluate("document.querySelector(location.hash).dataset.page")
     page.locator("#finder-type").fill("temper")
     page.locator(".options button").first.click()
     assert page.locator("[data-cause]").count() > 1
     assert page.troubles == []
     assert page.asked == [alone.as_uri()]
+
+
+def test_pages_of_the_one_file_wait_as_text_until_they_are_wanted(browser: Any, built: Path) -> None:
+    """s24: what is asked for is there at once, whole and with its boxes; in the end, in print and without scripts everything is."""
+    file = (built / "trip-handbook.html").as_uri()
+    waiting = "document.querySelectorAll('article.sheet > noscript').length"
+    whole = browser.new_page(java_script_enabled=False)
+    whole.goto(file)
+    counted = """Object.fromEntries([...document.querySelectorAll('article.sheet')].map(
+        a => [a.dataset.page, ['h2', 'h3', 'li', 'td', 'dd', 'dt', 'svg'].map(t => a.querySelectorAll(t).length)]))"""
+    as_shipped = whole.evaluate(counted)
+    anchor = whole.locator("article[data-page^='repairs/'] [id]").first.get_attribute("id")
+    whole.close()
+
+    page = browser.new_page()
+    page.add_init_script("window.requestIdleCallback = function () {}")
+    page.goto(file)
+    assert page.evaluate(waiting) > 20
+    key = "lists/first-light"
+    page.evaluate("k => { location.hash = document.querySelector(`article[data-page='${k}']`).id; }", key)
+    page.locator(f"article[data-page='{key}'] input[type=checkbox]").first.check()
+    page.goto(f"{file}#{anchor}")
+    page.reload()
+    assert page.locator(f"#{anchor}").is_visible()
+    assert page.evaluate(waiting) > 20
+    page.pdf()
+    assert page.evaluate(waiting) == 0
+    filled = page.evaluate(counted)
+    live = {"index", "stock", "symptoms/index"}
+    assert {k: n for k, n in filled.items() if k not in live} == {k: n for k, n in as_shipped.items() if k not in live}
+    assert sum(sum(n) for n in filled.values()) > 500
+    page.close()
+
+    page = browser.new_page()
+    page.goto(file)
+    page.wait_for_function(waiting + " === 0")
+    page.close()
 
 
 def test_hostile_text_stays_text(open_page: Callable[..., Any], built: Path) -> None:

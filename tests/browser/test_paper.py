@@ -190,7 +190,7 @@ def test_many_forms_are_bound_into_one_pdf_in_their_order(browser: Any, tmp_path
         )
         for n in range(7)
     ]
-    trip = replace(trip, vehicles=tuple(club))
+    trip = replace(trip, vehicles=tuple(club), findings=())
     told: list[tuple[int, int]] = []
     write_forms(
         trip.library, tmp_path / "out", None, trip, short=True, pdf=True, progress=lambda n, of: told.append((n, of))

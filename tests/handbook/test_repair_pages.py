@@ -57,7 +57,7 @@ def test_an_empty_slot_says_none(built: Path) -> None:
 def test_gear_says_quantity_and_where_it_is_packed(built: Path) -> None:
     """H3: name, quantity with its unit, and the place in the packing list."""
     lines = [text(li) for li in by_class(page(built, "replace-a-coolant-hose"), "gear")[1].findall("li")]
-    assert lines == ["hose clamps , 2 of the 12 in a pack: Tern, drawers in the load space"]
+    assert lines == ["hose clamps , 2 of the 12 in a pack: Tern , drawers in the load space"]
 
 
 def test_gear_that_is_not_carried_says_so(built: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from fieldkit.handbook.book import all_pages
 from fieldkit.handbook.render import render_bodies
-from fieldkit.handbook.search import search_data
+from fieldkit.handbook.search import packed, search_data, unpacked
 
 
 @pytest.fixture(scope="module")
@@ -19,7 +19,7 @@ def index(facts: Any) -> dict[str, Any]:
 
 
 def keys(index: dict[str, Any], word: str) -> list[str]:
-    return [index["pages"][-n - 1 if n < 0 else n][0] for n in index["words"][word]]
+    return [index["pages"][-n - 1 if n < 0 else n][0] for n in unpacked(index["words"][word])]
 
 
 def test_words_find_their_pages_title_first(index: dict[str, Any]) -> None:
@@ -45,6 +45,14 @@ def test_the_data_file_is_a_classic_script_that_sets_a_variable(built: Path) -> 
     assert text.startswith(start)
     assert json.loads(text[len(start) :].rstrip(";\n"))["pages"]
     assert "<" not in text
+
+
+def test_packed_page_numbers_come_back_whole() -> None:
+    """Two signs a page: the first and last page that fit, and a word in a title (a number below nought)."""
+    numbers = [0, 1, 35, 36, 700, -1, -36, -701]
+    assert unpacked(packed(numbers)) == numbers
+    many = [*numbers, 5000, -99_000]
+    assert unpacked(packed(many, 3), 3) == many
 
 
 def test_every_page_of_the_book_is_in_the_index(index: dict[str, Any], facts: Any) -> None:

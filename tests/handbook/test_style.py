@@ -94,5 +94,9 @@ def test_a_footer_cannot_end_the_style_sheet() -> None:
 def test_scripts_are_classic_and_quiet() -> None:
     """H51, H52: no module, no fetch, storage only inside try."""
     script = script_text()
-    assert not re.search(r"\bimport\b|\bexport\b|\bfetch\(|\beval\(|innerHTML|document\.write|new Function", script)
+    assert script.count("innerHTML") == 1, (
+        "only pages of the one file, escaped as they were made, become pages from text"
+    )
+    assert script_text(("held.js",)).count("innerHTML") == 1
+    assert not re.search(r"\bimport\b|\bexport\b|\bfetch\(|\beval\(|document\.write|new Function", script)
     assert script.count("localStorage") == 2
