@@ -26,6 +26,7 @@ def front_page(facts: Facts) -> Page:
         "wait": longest_wait(facts),
         "kit_mass": f"{facts.plan.kit.mass_kg:.0f} kg",
         "front": facts.words["front"],
+        "stamp": facts.stamp,
         "chapters": _chapters(facts),
         "print_words": facts.words["print"]["must_have"],
         "leader": bool(head.private and facts.trip.private),

@@ -7,6 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import hypot
 
+import numpy as np
+from numpy.typing import NDArray
+
 Point = tuple[float, float]
 
 #: Width of a character and height of a line of map text, in the drawing's units: a cautious mean for system fonts.
@@ -34,15 +37,6 @@ class Box:
     top: float
     right: float
     bottom: float
-
-    def overlap(self, other: Box) -> float:
-        """Area that two rectangles share."""
-        wide = min(self.right, other.right) - max(self.left, other.left)
-        high = min(self.bottom, other.bottom) - max(self.top, other.top)
-        return wide * high if wide > 0 and high > 0 else 0.0
-
-    def holds(self, point: Point) -> bool:
-        return self.left < point[0] < self.right and self.top < point[1] < self.bottom
 
 
 @dataclass(frozen=True)
@@ -75,30 +69,50 @@ class Labels:
     def number(self, leg: Sequence[Point]) -> Point:
         """The middle of a leg's number: on the leg where there is room, else close beside it."""
         places = [(place, abs(beside)) for beside in BESIDE for place in _beside(leg, beside)]
-        costs = [self._cost(_round(place), lines=False) + 8.0 * off for place, off in places]
-        best = places[min(range(len(places)), key=lambda i: (costs[i], i))][0]
+        costs = self._costs([_round(place) for place, _ in places], lines=False) + 8.0 * np.array(
+            [off for _, off in places]
+        )
+        best = places[int(np.argmin(costs.round(6)))][0]
         self.taken.append(_round(best))
         return best
 
     def name(self, at: Point, text: str) -> Label:
         """A name near its mark, clear of the road and of what is there already as far as there is room."""
         tried = [_label(at, text, reach, d) for reach in REACHES for d in DIRECTIONS]
-        far = [reach for reach in REACHES for _ in DIRECTIONS]
-        costs = [self._cost(x.box, lines=True) + self._joined(at, x) + 1.5 * r for x, r in zip(tried, far, strict=True)]
-        best = tried[min(range(len(tried)), key=lambda i: (costs[i], i))]
+        far = np.array([reach for reach in REACHES for _ in DIRECTIONS])
+        joined = np.array([self._joined(at, label) for label in tried])
+        costs = self._costs([label.box for label in tried], lines=True) + joined + 1.5 * far
+        best = tried[int(np.argmin(costs.round(6)))]
         self.taken.append(best.box)
         self.taken += [Box(x - 1, y - 1, x + 1, y + 1) for x, y in _joining(at, best)]
         return best
 
     def _joined(self, at: Point, label: Label) -> float:
         """What the line from a name to its mark crosses."""
-        return 25.0 * sum(box.holds(point) for point in _joining(at, label) for box in self.taken)
+        return 25.0 * float(_inside(_joining(at, label), self.taken).sum())
 
-    def _cost(self, box: Box, lines: bool) -> float:
-        outside = box.left < 1 or box.top < 1 or box.right > self.width - 1 or box.bottom > self.height - 1
-        covered = sum(box.overlap(other) for other in self.taken)
-        crossed = sum(box.holds(point) for point in self.road) if lines else 0
-        return 1e6 * outside + 10.0 * covered + 12.0 * crossed
+    def _costs(self, boxes: Sequence[Box], lines: bool) -> NDArray[np.float64]:
+        """What each box would cover (boxes,): never outside, seldom on another, off the road where ``lines``."""
+        left, top, right, bottom = (side[:, None] for side in _sides(boxes))
+        outside = (left < 1) | (top < 1) | (right > self.width - 1) | (bottom > self.height - 1)
+        lefts, tops, rights, bottoms = _sides(self.taken)
+        wide = np.minimum(right, rights) - np.maximum(left, lefts)
+        high = np.minimum(bottom, bottoms) - np.maximum(top, tops)
+        covered = (np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1)
+        crossed = _inside(self.road, boxes).sum(axis=0) if lines else 0
+        return 1e6 * outside[:, 0] + 10.0 * covered + 12.0 * crossed
+
+
+def _sides(boxes: Sequence[Box]) -> NDArray[np.float64]:
+    """Left, top, right and bottom of boxes, (4, boxes)."""
+    return np.array([(b.left, b.top, b.right, b.bottom) for b in boxes], dtype=float).reshape(-1, 4).T
+
+
+def _inside(points: Sequence[Point], boxes: Sequence[Box]) -> NDArray[np.bool_]:
+    """Which box holds which point, (points, boxes)."""
+    x, y = np.array(points, dtype=float).reshape(-1, 2).T[:, :, None]
+    left, top, right, bottom = _sides(boxes)
+    return (left < x) & (x < right) & (top < y) & (y < bottom)
 
 
 def _joining(at: Point, label: Label) -> list[Point]:

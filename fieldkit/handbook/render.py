@@ -21,6 +21,8 @@ from fieldkit.specs.read_library import shipped_folder
 #: Scripts that need nothing of the pages below them: in the one file they run before it is read to its end.
 FIRST_SCRIPTS = ("held.js", "marks.js", "view.js", "search.js")
 LAST_SCRIPTS = ("coverage.js", "pages.js", "finder.js", "stock.js")
+#: The words and bodies of the last run in this process, so that after one change only what it touches is made again.
+_LAST: dict[Any, Any] = {}
 _STACKED = re.compile(r'(<table class="stack">.*?</thead>)(.*?</table>)', re.S)
 _CELL = re.compile(r"<t[hd](?=[ >])")
 _LINK = re.compile(r'href="~([^"#]+)(?:#([^"]*))?"')
@@ -80,11 +82,14 @@ def lower_headings(html: str) -> Markup:
 
 
 def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
-    """Each page's body, in page order."""
+    """Each page's body, in page order. A page that equals the one of the run before in this process keeps its body."""
     env = templates()
-    shared = {"stamp": facts.stamp, "words": facts.words, "w": facts.words["words"]}
-    return [
-        Body(
+    shared = {"words": facts.words, "w": facts.words["words"]}
+    before = _LAST.get(env, {}) if _LAST.get("words") == facts.words else {}
+    bodies = [
+        kept
+        if (kept := before.get(page.key)) is not None and kept.page == page
+        else Body(
             page,
             label_cells(
                 env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug})
@@ -92,6 +97,9 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
         )
         for page in pages
     ]
+    _LAST.clear()
+    _LAST.update({"words": facts.words, env: {body.page.key: body for body in bodies}})
+    return bodies
 
 
 def label_cells(html: str) -> str:

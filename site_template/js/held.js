@@ -36,6 +36,16 @@
     helpers.forEach(function (how) { how(sheet); });
   };
 
+  /* The page of a key in the one file; looked up once, while it is still small. */
+  var byKey = null;
+  kit.sheet = function (key) {
+    if (!byKey || !byKey[key]) {
+      byKey = {};
+      document.querySelectorAll("article.sheet").forEach(function (sheet) { byKey[sheet.dataset.page] = sheet; });
+    }
+    return byKey[key] || null;
+  };
+
   kit.fillAll = function () {
     sheets().forEach(kit.fill);
   };
@@ -88,6 +98,7 @@
   window.addEventListener("beforeprint", kit.fillAll);
   document.addEventListener("DOMContentLoaded", function () {
     var asked = window.location.hash;
+    kit.sheet("index");
     here();
     if (asked.length > 1 && document.getElementById(asked.slice(1))) document.getElementById(asked.slice(1)).scrollIntoView();
     whenNear();

@@ -125,7 +125,7 @@
 
   kit.href = function (key, anchor) {
     if (kit.oneFile) {
-      var sheet = document.querySelector('article[data-page="' + key + '"]');
+      var sheet = kit.sheet(key);
       return "#" + (anchor || (sheet ? sheet.id : ""));
     }
     return kit.root + key + ".html" + (anchor ? "#" + anchor : "");

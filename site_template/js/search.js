@@ -126,7 +126,7 @@
 
   /* In the one-file handbook a page's first words stand in the page itself. */
   function firstWords(key) {
-    var sheet = document.querySelector('article[data-page="' + key + '"]');
+    var sheet = kit.sheet(key);
     var held = sheet && sheet.querySelector("noscript");
     var lead = sheet && sheet.querySelector(".lead");
     if (held) {

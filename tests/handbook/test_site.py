@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import posixpath
 import re
+from copy import copy
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -13,7 +15,7 @@ import pytest
 from html_tools import links, main, pages, parse_errors, text, tree
 
 from fieldkit.errors import OutputRefused
-from fieldkit.handbook import write_handbook
+from fieldkit.handbook import render, write_handbook
 from fieldkit.handbook.site import MARKER, Writer, built_beside
 
 HERE = Path(__file__).parent
@@ -109,9 +111,6 @@ def test_hostile_names_and_notes_are_text(built: Path) -> None:
 
 def test_private_data_only_in_the_leaders_copy(plan: Any, built: Path, tmp_path: Path) -> None:
     """The shared copy holds none of it, in any file; the leader's copy does."""
-    from copy import copy
-    from dataclasses import replace
-
     for path in built.rglob("*"):
         if path.is_file():
             assert b"SECRET-" not in path.read_bytes(), path
@@ -125,12 +124,23 @@ def test_private_data_only_in_the_leaders_copy(plan: Any, built: Path, tmp_path:
 
 
 def test_same_plan_same_bytes(plan: Any, built: Path, tmp_path: Path) -> None:
-    """H67."""
-    again = tmp_path / "again"
-    write_handbook(plan, again, one_file=True)
+    """H67: also where an earlier run in the same process left bodies of pages behind, of this plan or of another."""
+    again, other = tmp_path / "again", tmp_path / "other"
     first = {p.relative_to(built).as_posix(): p.read_bytes() for p in built.rglob("*") if p.is_file()}
-    second = {p.relative_to(again).as_posix(): p.read_bytes() for p in again.rglob("*") if p.is_file()}
-    assert first == second
+    library = plan.trip.library
+    key, procedure = next(iter(sorted(library.procedures.items())))
+    sections = {**procedure.sections, "Check": "Look at it once more from below.\n"}
+    changed = {**library.procedures, key: replace(procedure, sections=sections)}
+    next_plan = copy(plan)
+    next_plan.trip = replace(plan.trip, library=replace(library, procedures=changed))
+    write_handbook(next_plan, other)
+    assert "once more from below" in (other / "repairs" / f"{key}.html").read_text(encoding="utf-8")
+    for forget in (False, True):
+        if forget:
+            render._LAST.clear()
+        write_handbook(plan, again, one_file=True)
+        second = {p.relative_to(again).as_posix(): p.read_bytes() for p in again.rglob("*") if p.is_file()}
+        assert first == second
 
 
 def test_golden_tree(built: Path) -> None:
