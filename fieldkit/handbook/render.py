@@ -18,8 +18,9 @@ from markupsafe import Markup
 from fieldkit.handbook.facts import Facts, Page, slug_of
 from fieldkit.specs.read_library import shipped_folder
 
-#: Scripts that need nothing of the pages below them: in the one file they run before it is read to its end.
-FIRST_SCRIPTS = ("held.js", "marks.js", "view.js", "search.js")
+#: What brings the pages of the one file, and scripts that need nothing of the pages below them: there they run before it is read to its end.
+HELD_SCRIPTS = ("held.js",)
+FIRST_SCRIPTS = ("marks.js", "view.js", "search.js")
 LAST_SCRIPTS = ("coverage.js", "pages.js", "finder.js", "stock.js")
 #: The words and bodies of the last run in this process, so that after one change only what it touches is made again.
 _LAST: dict[Any, Any] = {}
@@ -167,7 +168,7 @@ def _must_exist(key: str, known: Mapping[str, Any], from_key: str) -> None:
 
 # ---------------------------------------------------------------------------------------- style and script
 @lru_cache(maxsize=4)
-def script_text(names: tuple[str, ...] = FIRST_SCRIPTS + LAST_SCRIPTS) -> str:
+def script_text(names: tuple[str, ...] = HELD_SCRIPTS + FIRST_SCRIPTS + LAST_SCRIPTS) -> str:
     folder = shipped_folder("site_template") / "js"
     return "\n".join((folder / name).read_text(encoding="utf-8") for name in names)
 

@@ -18,6 +18,7 @@ from fieldkit.errors import OutputRefused
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.render import (
     FIRST_SCRIPTS,
+    HELD_SCRIPTS,
     LAST_SCRIPTS,
     Body,
     anchor_links,
@@ -243,9 +244,10 @@ def _drop_dead(html: str) -> str:
 def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str:
     """The whole handbook in one page: style, script, data and drawings inside, links by anchor."""
     style = style_text(facts)
-    first, last = (script_text(names).replace("</", "<\\/") for names in (FIRST_SCRIPTS, LAST_SCRIPTS))
+    kinds = (HELD_SCRIPTS, FIRST_SCRIPTS, LAST_SCRIPTS)
+    held, first, last = (script_text(names).replace("</", "<\\/") for names in kinds)
     policy = (
-        f"default-src 'none'; script-src {digest_source(first)} {digest_source(last)}; style-src {digest_source(style)}; "
+        f"default-src 'none'; script-src {' '.join(digest_source(text) for text in (held, first, last))}; style-src {digest_source(style)}; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
     kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
@@ -256,6 +258,7 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
             bodies=kept,
             at_once={b.page.key for b in kept if b.page.key in AT_ONCE or b.page.chapter == "emergency"},
             style=style,
+            held_script=held,
             first_script=first,
             last_script=last,
             search_data=_json(_without_leads(data["search"])),

@@ -1,5 +1,6 @@
 /* The one-file handbook: most pages wait as text (a noscript element) and become a page when they are asked for, come near, are printed,
-   or when the device has nothing else to do. Without scripts the browser shows them all. */
+   or when the device has nothing else to do. Without scripts the browser shows them all. In that file this script stands alone, in the
+   plainest script language, so that nothing in the others can keep the pages from coming. */
 (function () {
   "use strict";
   var kit = (window.fieldkit = window.fieldkit || {});
