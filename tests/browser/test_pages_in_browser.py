@@ -295,7 +295,7 @@ def test_pages_of_the_one_file_come_without_its_other_scripts(browser: Any, buil
     page.goto(file.as_uri())
     assert page.locator("input[type=search]").count() == 0
     assert none_left(page, "document.querySelectorAll('article.sheet > noscript').length")
-    page.locator("article[data-page='repairs/index'] a").first.click()
+    page.locator("article[data-page='repairs/index'] li a").last.click()
     page.locator("article:target h2").first.wait_for(state="visible", timeout=5000)
     page.close()
 
