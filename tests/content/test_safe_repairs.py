@@ -31,6 +31,17 @@ NAMED = {
     r"hub socket": "hub-socket",
     r"solder": "soldering-iron",
 }
+#: A brake that is taken apart so that its dust is stirred.
+STIRS_DUST = re.compile(
+    r"\b(unbolt|hang|undo) (the )?calliper|calliper (on wire|hung up)|(pads|linings) out|\b(take off|remove) .{0,40}\bdrum\b|\btake the drum off",
+    re.I,
+)
+#: Wheels that somebody keeps from rolling, and the ways of saying that stones do.
+CHOCKED = re.compile(r"\bchock(s|ed)?\b", re.I)
+#: Parts under tension or hammered: they fly.
+FLIES = re.compile(r"\bcirclips?\b|cone washers|(drive|knock) .{0,25}\bout\b|punch dot|unhook .{0,15}spring", re.I)
+#: A step at which the vehicle moves by itself.
+MOVES = re.compile(r"^(drive (it|on|in|off|at|straight)|creep|roll|pull off)\b", re.I)
 #: Work that throws chips or fluid at the face.
 AT_THE_FACE = {"hand-drill", "hacksaw", "brake-bleed-kit", "flaring-tool"}
 
@@ -115,4 +126,91 @@ def test_protection_that_a_hazard_asks_for_is_listed() -> None:
             found.append(f"{key}: glasses")
         if re.search(r"\bgloves\b", asked) and not any("gloves" in item for item in carried(p)):
             found.append(f"{key}: gloves")
+    assert not found, "\n".join(found)
+
+
+def test_the_pedal_comes_before_the_first_metre() -> None:
+    found = []
+    for key, _, steps in repairs():
+        apart = [n for n, step in enumerate(steps) if BRAKE_APART.search(step)]
+        moves = [n for n, step in enumerate(steps) if MOVES.search(step) and apart and n > apart[-1]]
+        if moves and not any(PEDAL.search(step) for step in steps[apart[-1] : moves[0]]):
+            found.append(f"{key}: {steps[moves[0]]}")
+    assert not found, "\n".join(found)
+
+
+def test_a_brake_that_was_apart_is_tried_at_walking_pace() -> None:
+    found = [
+        key
+        for key, p, steps in repairs()
+        if any(BRAKE_APART.search(step) for step in steps)
+        and not re.search(r"walking pace|stops? from|walk the way", " ".join((*steps, p.sections["Check"])), re.I)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_brake_dust_is_wetted_wherever_a_brake_comes_apart() -> None:
+    found = []
+    for key, p, steps in repairs():
+        cautions = [h for h in p.head.hazards if "dust" in h.hazard.lower()]
+        if any(STIRS_DUST.search(step) for step in steps) and not cautions:
+            found.append(f"{key}: {next(step for step in steps if STIRS_DUST.search(step))}")
+    assert not found, "\n".join(found)
+
+
+def test_whoever_lies_beneath_has_chocks_aboard() -> None:
+    """A ground sheet in the list means somebody lies down; chocked wheels then take chocks, not luck."""
+    found = [
+        key
+        for key, p, steps in repairs()
+        if "ground-sheet" in p.head.tools
+        and CHOCKED.search(" ".join((*p.head.conditions, *steps)))
+        and "wheel-chocks" not in carried(p)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_eyes_are_covered_where_parts_fly() -> None:
+    found = [
+        f"{key}: {step}"
+        for key, p, steps in repairs()
+        for step in steps
+        if FLIES.search(step) and "safety-glasses" not in carried(p) and "hammer" in carried(p)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_a_stand_that_is_named_is_listed_with_its_jack() -> None:
+    found = [
+        f"{key}: {item}"
+        for key, p, steps in repairs()
+        if re.search(
+            r"\bon (a |its )?stands?\b|\bset (the|a) stands?\b",
+            " ".join((*p.head.conditions, *steps, p.sections["Check"])),
+            re.I,
+        )
+        for item in ("bottle-jack", "axle-stand")
+        if item not in carried(p)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_a_look_that_jacks_has_plate_stand_and_chocks() -> None:
+    found = [
+        f"{key}: {item}"
+        for key, mode in sorted(LIBRARY.failure_modes.items())
+        if mode.inspection and "bottle-jack" in mode.inspection.tools
+        for item in ("base-plate", "axle-stand", "wheel-chocks")
+        if item not in mode.inspection.tools
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_nobody_handles_a_raised_wheel_with_the_engine_on() -> None:
+    """A field question about a raised wheel says that the engine is off, that a hand turns it or that the pedal is held."""
+    found = []
+    for key, mode in sorted(LIBRARY.failure_modes.items()):
+        words = mode.field_test.question if mode.field_test else ""
+        if re.search(r"\bjacked\b|on stands", words) and not re.search(r"engine off|by hand|pedal", words, re.I):
+            found.append(f"{key}: {words}")
     assert not found, "\n".join(found)
