@@ -41,7 +41,7 @@ CHOCKED = re.compile(r"\bchock(s|ed)?\b", re.I)
 #: Parts under tension or hammered: they fly.
 FLIES = re.compile(r"\bcirclips?\b|cone washers|(drive|knock) .{0,25}\bout\b|punch dot|unhook .{0,15}spring", re.I)
 #: A step at which the vehicle moves by itself.
-MOVES = re.compile(r"^(drive (it|on|in|off|at|straight)|creep|roll|pull off)\b", re.I)
+MOVES = re.compile(r"^(drive (it|on|in low|off|at|straight)|creep|roll|pull off)\b", re.I)
 #: Work that throws chips or fluid at the face.
 AT_THE_FACE = {"hand-drill", "hacksaw", "brake-bleed-kit", "flaring-tool"}
 
