@@ -144,7 +144,7 @@ def test_a_brake_that_was_apart_is_tried_at_walking_pace() -> None:
         key
         for key, p, steps in repairs()
         if any(BRAKE_APART.search(step) for step in steps)
-        and not re.search(r"walking pace|stops? from|walk the way", " ".join((*steps, p.sections["Check"])), re.I)
+        and not re.search(r"walking pace|walk the way", " ".join((*steps, p.sections["Check"])), re.I)
     ]
     assert not found, "\n".join(found)
 
