@@ -68,7 +68,8 @@ def best_packed(
         best = search.near(known=known, solves=QUICK_SOLVES) if quick else search.exact(known=known)
         if best is None or best.objective < 0:
             raise CannotBeSolved("No kit meets the limits together.")
-        bound = best.bound if bound is None else min(bound, best.bound)
+        if bound is None or not stowage.undecided:  # a cut that is not proven may cut the best kit off: the bound stays
+            bound = best.bound if bound is None else min(bound, best.bound)
         found = (
             settled(search, best) if len(search.reduced.benefit) <= TIES_TO and not quick else lightened(search, best)
         )
@@ -149,11 +150,13 @@ def stowage_of(case: Case) -> Stowage:
     CannotBeSolved
         If what must be carried finds no place even so; names what would have to stay out.
     """
-    must = [lot for lot in lots_of(case, case.budget.needed) if lot.must]
+    must, undecided = [lot for lot in lots_of(case, case.budget.needed) if lot.must], 0
     for pumped in (False, True):
         stowage = Stowage(case.trip, case.loads, case.catalogue, case.settings, pumped)
         if place(stowage, must) is not None:
+            stowage.undecided = 0
             return stowage
+        undecided += stowage.undecided
     names, kept = [], must
     for lot in sorted(must, key=lambda x: (-case.catalogue.item(x.entry).volume_l * x.packs, x.entry)):
         kept = [x for x in kept if x is not lot]
@@ -161,8 +164,9 @@ def stowage_of(case: Case) -> Stowage:
         names.append(f"{lot.packs} x {item.name} ({item.mass_kg:g} kg, {item.volume_l:g} L each)")
         if place(stowage, kept) is not None:
             break
+    searched = " (a long search found none; it is not proven that there is none)" if undecided else ""
     raise CannotBeSolved(
-        "What must be carried finds no place within payload, axle, tyre, roof and stowage limits. It would fit without: "
+        f"What must be carried finds no place within payload, axle, tyre, roof and stowage limits{searched}. It would fit without: "
         f"{several(names)}. Make room of that size, or move loads to another vehicle."
     )
 

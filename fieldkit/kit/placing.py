@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 SLACK = 1e-6
 #: Orders that the quick way tries from each of its two beginnings.
 QUEUES = 6
+#: Nodes of the exact search: a count, not a clock, so that the same packs find the same places on any machine.
+MOST_NODES = 400
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,14 @@ class Stowage:
         Before the kit: room left in each place, masses at departure.
     pumped : bool
         Whether tyres carry what they do at their marked pressure, not at the pressure they have now.
+
+    Attributes
+    ----------
+    undecided : int
+        Exact searches that ended at their limit of nodes, neither placed nor proven unplaceable.
     """
+
+    undecided: int = 0
 
     def __init__(
         self, trip: Trip, loads: Loads, catalogue: Catalogue, settings: KitSettings, pumped: bool = False
@@ -226,7 +235,8 @@ def place(
 
     1. the quick way: packs that have a place made for them, then those with the fewest bins and the most volume first, then those with the fewest vehicles first, each where it
        costs least; one that finds no room goes to the head of the queue, and all again;
-    2. where one is still left over: the exact search over all packs at once.
+    2. where one is still left over: the exact search over all packs at once. Where it ends at ``MOST_NODES`` with neither a
+       packing nor a proof, the answer is None too and ``stowage.undecided`` counts it.
 
     Parameters
     ----------
@@ -294,7 +304,7 @@ def _crowding(filling: _Filling, lot: Lot, item: Item, at: int, apart: Mapping[s
 
 # ------------------------------------------------------------------------------------ the exact way
 def _exactly(stowage: Stowage, lots: Sequence[Lot]) -> list[Placed] | None:
-    """A whole-number assignment of packs to bins under every limit, cheap but not proven cheapest; None when there is none."""
+    """A whole-number assignment of packs to bins under every limit, cheap but not proven cheapest; None when none is found."""
     pairs = [(i, b) for i, lot in enumerate(lots) for b in stowage.allowed(lot)]
     if {i for i, _ in pairs} != {i for i, lot in enumerate(lots) if lot.packs}:
         return None
@@ -302,6 +312,7 @@ def _exactly(stowage: Stowage, lots: Sequence[Lot]) -> list[Placed] | None:
     solver = highspy.Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("mip_rel_gap", 0.2)
+    solver.setOptionValue("mip_max_nodes", MOST_NODES)
     model = highspy.HighsLp()
     model.num_col_, model.num_row_ = len(pairs), len(high)
     model.col_cost_ = np.array([1.0 + stowage.cost(lots[i], b) for i, b in pairs])
@@ -315,11 +326,14 @@ def _exactly(stowage: Stowage, lots: Sequence[Lot]) -> list[Placed] | None:
     model.integrality_ = [highspy.HighsVarType.kInteger] * len(pairs)
     solver.passModel(model)
     solver.run()
-    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+    if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
         return None
     packs = np.rint(np.array(solver.getSolution().col_value)).astype(int)
-    found = [Placed(i, b, int(n)) for (i, b), n in zip(pairs, packs, strict=True) if n > 0]
-    return found if holds(stowage, lots, found) else None
+    found = [Placed(i, b, int(n)) for (i, b), n in zip(pairs, packs, strict=False) if n > 0]
+    if holds(stowage, lots, found):
+        return found
+    stowage.undecided += 1
+    return None
 
 
 def _assignment_rows(

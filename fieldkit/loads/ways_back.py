@@ -23,6 +23,8 @@ from fieldkit.specs.trip import Trip, Vehicle
 SLACK_KG = 0.05
 #: Price of a kilogram that stays over a limit; above every other price.
 OVER_PRICE = 1e5
+#: Nodes of one search: a count, not a clock, so that the same loads give the same words on any machine.
+MOST_NODES = 2000
 
 
 def ways_back(
@@ -118,15 +120,15 @@ def _shift(case: _Case, others: Mapping[str, float]) -> list[str]:
     """Moving and leaving things; leaving alone; carrying less fuel alone. Fuel and water are mixed in only where nothing else will do."""
     if not over_by(case.movable, case.loads.entries):
         return []
-    steps, short = _solve(case, _things(case, moving=True))
+    steps, short, proven = _solve(case, _things(case, moving=True))
     if short:
-        steps, short = _solve(case, [*_things(case, moving=True), *_fluids(case, ("fuel", "water"))])
-        return [_short_words(case, short)] if short else [_words(case, steps, others)]
+        steps, short, proven = _solve(case, [*_things(case, moving=True), *_fluids(case, ("fuel", "water"))])
+        return [_short_words(case, short, proven)] if short else [_words(case, steps, others)]
     ways = [_words(case, steps, others)]
     if any(s.to for s in steps):
-        leave, short = _solve(case, _things(case, moving=False))
+        leave, short, _ = _solve(case, _things(case, moving=False))
         ways += [] if short or not leave else ["Or: " + _words(case, leave, others)]
-    fuel, short = _solve(case, _fluids(case, ("fuel",)))
+    fuel, short, _ = _solve(case, _fluids(case, ("fuel",)))
     return ways + ([] if short or not fuel else ["Or: " + _words(case, fuel, others)])
 
 
@@ -185,14 +187,17 @@ def _may_go(case: _Case, entry: MassEntry, unit_kg: float, room: Room) -> bool:
     return room.place != entry.place and not (room.on_roof or long or heavy or shut or other)
 
 
-def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[str, float]]:
-    """The cheapest steps of these choices, and what stays over all the same, by limit [kg]."""
+def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[str, float], bool]:
+    """The cheapest steps of these choices, what stays over all the same, by limit [kg], and whether the search ended with a proof.
+
+    A search that ends at ``MOST_NODES`` gives the cheapest steps it had found: they do what they say, dearer ones than needed perhaps.
+    """
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     limits = case.movable
     if not choices:
-        return [], over_by(limits, case.loads.entries)
+        return [], over_by(limits, case.loads.entries), True
     n, m = len(choices), len(limits)
     rows = np.zeros((m, n + m))
     room_left = np.array([limit.margin(case.loads.entries).left_kg for limit in limits])
@@ -209,7 +214,10 @@ def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[s
         constraints=[LinearConstraint(rows, -np.inf, room_left), LinearConstraint(once, -np.inf, packs)],
         integrality=np.array([int(c.whole) for c in choices] + [0] * m),
         bounds=Bounds(0, np.array([c.most for c in choices] + [np.inf] * m)),
+        options={"node_limit": MOST_NODES},
     )
+    if found.x is None:  # no answer at all within the limit: nothing moved
+        return [], over_by(limits, case.loads.entries), False
     amounts = [float(a) for a in found.x]
     steps = [
         _Step(c.entry, round(a, 6), c.unit_kg * a, c.to)
@@ -217,7 +225,7 @@ def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[s
         if c.unit_kg * a > SLACK_KG
     ]
     short = {limit.id: a for limit, a in zip(limits, amounts[n:], strict=True) if a > SLACK_KG}
-    return steps, short
+    return steps, short, found.status == 0
 
 
 def _each_once(choices: Sequence[_Choice], m: int) -> tuple[object, object]:
@@ -265,9 +273,11 @@ def _less(case: _Case, step: _Step) -> str:
     return f"Carry {step.mass_kg / density:.0f} L less {said}, only if the {kind} sums of this trip allow it."
 
 
-def _short_words(case: _Case, short: Mapping[str, float]) -> str:
+def _short_words(case: _Case, short: Mapping[str, float], proven: bool) -> str:
     named = {limit.id: limit.words for limit in case.limits}
     stays = several(f"{named[key]} by {kilograms:.0f} kg" for key, kilograms in short.items())
+    if not proven:
+        return f"A long search found no set of loose things to move or leave that is enough: the nearest leaves over {stays}."
     return f"Moving or leaving loose things is not enough: still over are {stays}."
 
 

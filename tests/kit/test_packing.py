@@ -58,3 +58,35 @@ def test_packs_go_one_by_one_until_the_rest_fits(worked: tuple[Case, Problem], m
     assert carried[lots[chosen].entry] == search.packs(best)[lots[chosen].entry] - 1
     assert (carried >= case.budget.needed).all()
     assert sum(p.packs for p in placed) == sum(lot.packs for lot in left)
+
+
+def test_a_cut_that_is_not_proven_does_not_lower_the_bound(
+    worked: tuple[Case, Problem], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A search that ends at its limit may cut the best kit off: the pooled bound stays and the gap is shown."""
+    case, problem = worked
+    free, real = packing.best_packed(case, problem), packing.place
+    for undecided in (0, 1):
+        refused: list[int] = []
+
+        def once(
+            stowage: packing.Stowage,
+            lots: object,
+            *rest: object,
+            undecided: int = undecided,
+            refused: list[int] = refused,
+        ) -> object:
+            if rest and not refused:
+                refused.append(1)
+                stowage.undecided += undecided
+                return None
+            return real(stowage, lots, *rest)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(packing, "place", once)
+        chosen = [(i, int(n)) for i, n in enumerate(free.solution.packs) if n > case.budget.needed[i]]
+        monkeypatch.setattr(packing, "cut_of", lambda *_, cut=tuple(chosen): cut)
+        cut = packing.best_packed(case, problem)
+        monkeypatch.undo()
+        assert cut.cuts == 1
+        assert cut.found.objective <= free.found.objective
+        assert cut.bound == (free.bound if undecided else cut.found.objective)

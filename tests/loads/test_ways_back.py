@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+import scipy.optimize
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from loaded_case import KitLine, SomeKit, build, trip, vehicle, weighed
 
-from fieldkit.loads import weigh
+from fieldkit.loads import ways_back, weigh
 from fieldkit.loads.fitted_tyres import fitted_tyre
 from fieldkit.loads.limits import limits_of
 from fieldkit.loads.result import MassEntry, VehicleLoads
@@ -189,6 +190,24 @@ def test_leaving_the_trailer_is_a_way_back() -> None:
     trailer = {"name": "the box trailer", "mass": "2450 kg", "ball_load": "145 kg"}
     loads, _ = weighed(crew=5, trailer=trailer)
     assert "Leave the box trailer before the hard stretch: enough alone." in loads.ways_back
+
+
+def test_a_search_that_ends_at_its_limit_still_keeps_every_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forty-five things of even mass, an odd sum over: many sets are nearly as good. One node gives a set that is enough."""
+    wide = {"load-floor": {"name": "load floor", "x": "0.5 m", "z": "0.9 m", "volume": "5000 L", "limit": "2000 kg"}}
+    things = [load(f"thing {i:02d}", 12 + 2 * ((i * 7) % 9)) for i in range(45)]
+    monkeypatch.setattr(ways_back, "MOST_NODES", 1)
+    loads, one = weighed(load=things, on=build(masses={"gross_limit": "2641 kg", "rear_limit": "3000 kg"}), places=wide)
+    way = loads.ways_back[0]
+    assert way.endswith("Then every limit is kept.")
+    assert not over_by(limits_of(one, fitted_tyre(one)), after(loads, one, way))
+
+
+def test_a_search_without_an_answer_claims_no_proof(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(scipy.optimize, "milp", lambda *_, **__: scipy.optimize.OptimizeResult(x=None, status=1))
+    loads, _ = weighed(load=[load("a", 400), load("b", 500, "forward")])
+    assert loads.ways_back[0].startswith("A long search found no set of loose things to move or leave that is enough")
+    assert not any(w.startswith(("Move", "Leave", "Or:")) for w in loads.ways_back)
 
 
 @settings(max_examples=40)
