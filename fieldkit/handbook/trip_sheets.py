@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from fieldkit.exposure import map_drawing
@@ -13,6 +14,7 @@ from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import figure_lines, state_words, tyres, vehicle_ref
 from fieldkit.handbook.words import day_text, hours, joined
 from fieldkit.inspection.settings import rules_of
+from fieldkit.likelihood.result import Risk
 from fieldkit.loads.fitted_tyres import features_of
 from fieldkit.route.geodesic import written_position
 from fieldkit.specs.trip import Vehicle
@@ -353,8 +355,8 @@ def _driver(facts: Facts, vehicle: Vehicle) -> Page:
     context = {
         **vehicle_ref(facts, vehicle),
         "limits": _driver_limits(facts, vehicle),
-        "surfaces": tyres(facts, vehicle)["surfaces"],
-        "points": [_feel(facts, r.mode) for r in points[: facts.words["vehicle_page"]["driver_sheet_points"]]],
+        "tyres": _tyre_lines(facts, vehicle),
+        "points": _felt(facts, points)[: facts.words["vehicle_page"]["driver_sheet_points"]],
         "where": _at_hand(facts, vehicle),
         "channel": head.comms.channel,
         "rules": words["rules"],
@@ -375,11 +377,36 @@ def _driver_limits(facts: Facts, vehicle: Vehicle) -> list[str]:
     return [line.replace("..", ".") for line in lines]
 
 
-def _feel(facts: Facts, mode_id: str) -> dict[str, str]:
-    mode = facts.mode(mode_id)
-    best = max(mode.symptoms, key=lambda s: s.probability)
-    symptom = facts.library.symptoms.get(best.id)
-    return {"title": mode.title, "feel": symptom.text if symptom else ""}
+def _felt(facts: Facts, risks: list[Risk]) -> list[dict[str, Any]]:
+    """What a driver notices, likeliest first; weak points that show the same way are said together."""
+    groups: dict[str, list[str]] = {}
+    for risk in risks:
+        mode = facts.mode(risk.mode)
+        best = max(mode.symptoms, key=lambda s: s.probability)
+        symptom = facts.library.symptoms.get(best.id)
+        groups.setdefault(symptom.text if symptom else mode.effects, []).append(mode.title)
+    return [{"feel": feel, "titles": titles} for feel, titles in groups.items()]
+
+
+def _tyre_lines(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
+    """Pressures and speeds, surfaces that share them in one line; units stand in the heads of the columns."""
+    lines: dict[tuple[str, str, str], list[str]] = {}
+    for s in tyres(facts, vehicle)["surfaces"]:
+        lines.setdefault((s["front"], s["rear"], s["speed"]), []).append(s["name"])
+    units = ("psi (kPa)", "mph (km/h)") if facts.words.imperial else ("kPa (psi)", "km/h (mph)")
+    return {
+        "heads": ["On", f"Front, {units[0]}", f"Rear, {units[0]}", f"At most, {units[1]}"],
+        "lines": [{"on": ", ".join(names), "cells": [_bare(text) for text in texts]} for texts, names in lines.items()],
+    }
+
+
+def _bare(text: str) -> str:
+    """A quantity without its units.
+
+    >>> _bare("180 kPa (26 psi)")
+    '180 (26)'
+    """
+    return re.sub(r" (?:kPa|psi|km/h|mph)", "", text)
 
 
 AT_HAND = ("extinguisher", "first-aid-kit", "drinking-water", "two-way-radio", "satellite")

@@ -63,20 +63,21 @@ def test_a_drivers_sheet_is_one_side_of_about_200_words(built: Path) -> None:
     for vehicle in ("tern", "plover"):
         body = main(built / "vehicles" / vehicle / "driver.html")
         words = len(text(by_class(body, "onesheet")[0]).split())
-        assert 120 <= words <= 260, (vehicle, words)
+        assert 120 <= words <= 230, (vehicle, words)
 
 
 def test_a_drivers_sheet_holds_what_a_guest_needs(built: Path) -> None:
     said = text(main(built / "vehicles" / "tern" / "driver.html"))
     for part in (
-        "sealed road 180 kPa (26 psi) 260 kPa (38 psi) 100 km/h (62 mph)",
+        "Front, kPa (psi) Rear, kPa (psi) At most, km/h (mph) sealed road 180 (26) 260 (38) 100 (62)",
         "On corrugations at most 60 km/h (37 mph)",
-        "Tie rod bent. You notice: The steering wheel stands off centre. Stop and call.",
+        "Stop and call when you notice",
+        "The steering wheel stands off centre: tie rod bent",
         "First-aid kit: drawers in the load space",
-        "Channel: channel 12",
+        "hannel 12",
         "Day 1: Salt camp, km 180",
-        "Never go under a vehicle that stands on a jack alone.",
-        "Stay with the vehicle.",
+        "Never go under a vehicle on a jack alone",
+        "Stay with the vehicle, in the open",
         "Call: Ada Brook, club duty phone",
         "name and signature",
     ):
