@@ -1,7 +1,7 @@
 """Which repairs the stock still covers. The page's script does the same; a test holds the two together.
 
 A repair is covered on a vehicle when every item it takes, or stand-ins for it, are there in the quantity needed
-and suit the vehicle. Items are taken in id order: the item itself first, then its stand-ins in the order that
+and suit the vehicle: by its parts, and by the build that a pack is for. Items are taken in id order: the item itself first, then its stand-ins in the order that
 the library lists them; a pack given to one line is not given to another.
 """
 
@@ -11,6 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 EPS = 1e-9
+
+#: Item, vehicle, place, and the vehicles that the packs suit (ids with blanks between; empty: all).
+Key = tuple[str, str, str, str]
 
 
 @dataclass(frozen=True)
@@ -66,12 +69,17 @@ def _take(
 
 @dataclass(frozen=True, order=True)
 class Line:
-    """Packs of an item as packed: the unit in which stock is marked."""
+    """Packs of an item as packed: the unit in which stock is marked. ``suits``: ids of the vehicles they are for; empty: all."""
 
     item: str
     vehicle: str
     place: str
     quantity: float
+    suits: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> Key:
+        return (self.item, self.vehicle, self.place, " ".join(self.suits))
 
 
 @dataclass(frozen=True)
@@ -84,11 +92,12 @@ class Move:
     what: str
     quantity: float
     to: str = ""
+    suits: str = ""
 
 
 def stock_left(
     lines: Sequence[Line], moves: Iterable[Move], out: Mapping[str, bool], vehicles: Iterable[str]
-) -> dict[tuple[str, str, str], float]:
+) -> dict[Key, float]:
     """Packs left of each line after the moves, without the vehicles that are out.
 
     Parameters
@@ -97,7 +106,8 @@ def stock_left(
         As packed at departure.
     moves : iterable of Move
         In the order marked. Lent or left with a vehicle of the trip stays in the convoy, in that vehicle; ``back``
-        undoes every earlier mark of the line. Marks of lines that are not there are passed over.
+        undoes every earlier mark of the line. A mark that says not which vehicles the packs suit is of the first such line;
+        marks of lines that are not there are passed over.
     out : mapping
         Vehicle out -> whether its kit was moved to the others first.
     vehicles : iterable of str
@@ -106,20 +116,22 @@ def stock_left(
     Returns
     -------
     dict
-        (item, vehicle, place) to packs [packs].
+        ``Line.key`` to packs [packs].
 
     Examples
     --------
     >>> lines = [Line("tape", "a", "box", 2)]
     >>> stock_left(lines, [Move("tape", "a", "box", "lent", 1, "b")], {"b": False}, ["a", "b"])
-    {('tape', 'a', 'box'): 1.0}
+    {('tape', 'a', 'box', ''): 1.0}
     """
     trip = set(vehicles)
-    packed = {(x.item, x.vehicle, x.place): float(x.quantity) for x in lines}
+    packed = {x.key: float(x.quantity) for x in lines}
+    first = {key[:3]: key for key in reversed(packed)}
     held = {key: {key[1]: quantity} for key, quantity in packed.items()}
     for move in moves:
-        key = (move.item, move.vehicle, move.place)
-        if key not in held:
+        spot = (move.item, move.vehicle, move.place)
+        key = (*spot, move.suits) if (*spot, move.suits) in held else first.get(spot)
+        if key is None:
             continue
         if move.what == "back":
             held[key] = {move.vehicle: packed[key]}
@@ -158,11 +170,13 @@ class Need:
 
 @dataclass(frozen=True)
 class CoverNow:
-    """What the marks mean: repairs no longer covered as (repair, vehicle, items lacking), items of which one is left, and none."""
+    """What the marks mean: repairs no longer covered as (repair, vehicle, items lacking), and (item, vehicles it suits) of which
+    one is left, and none.
+    """
 
     lost: tuple[tuple[str, str, tuple[str, ...]], ...]
-    only_one: tuple[str, ...]
-    none: tuple[str, ...]
+    only_one: tuple[tuple[str, str], ...]
+    none: tuple[tuple[str, str], ...]
 
 
 def cover_now(
@@ -184,23 +198,41 @@ def cover_now(
     gear, features : mapping
         Item id to its stand-ins and features; vehicle id to what it has.
     """
-    start = _by_item(lines, stock_left(lines, (), {}, features))
-    now = _by_item(lines, stock_left(lines, moves, out, features))
+    at_start, at_present = stock_left(lines, (), {}, features), stock_left(lines, moves, out, features)
+    first = {v: stock_for(lines, at_start, v) for v in features}
+    now = {v: stock_for(lines, at_present, v) for v in features}
     lost = []
     for repair, need in repairs.items():
         for vehicle in need.vehicles:
-            short = tuple(lacking(need.needs, now, gear, features[vehicle]))
-            if short and vehicle not in out and not lacking(need.needs, start, gear, features[vehicle]):
+            short = tuple(lacking(need.needs, now[vehicle], gear, features[vehicle]))
+            if short and vehicle not in out and not lacking(need.needs, first[vehicle], gear, features[vehicle]):
                 lost.append((repair, vehicle, short))
+    had, have = by_kind(lines, at_start), by_kind(lines, at_present)
     return CoverNow(
         tuple(lost),
-        tuple(i for i in sorted(start) if start[i] > 1 and 0 < now[i] <= 1),
-        tuple(i for i in sorted(start) if start[i] > 0 and now[i] <= EPS),
+        tuple(i for i in sorted(had) if had[i] > 1 and 0 < have[i] <= 1),
+        tuple(i for i in sorted(had) if had[i] > 0 and have[i] <= EPS),
     )
 
 
-def _by_item(lines: Sequence[Line], left: Mapping[tuple[str, str, str], float]) -> dict[str, float]:
+def stock_for(lines: Sequence[Line], left: Mapping[Key, float], vehicle: str) -> dict[str, float]:
+    """Packs by item that suit a vehicle.
+
+    >>> lines = [Line("belt", "a", "box", 2, ("a",)), Line("tape", "a", "box", 1)]
+    >>> stock_for(lines, stock_left(lines, (), {}, "ab"), "b")
+    {'tape': 1.0}
+    """
     stock: dict[str, float] = {}
     for line in lines:
-        stock[line.item] = stock.get(line.item, 0.0) + left[(line.item, line.vehicle, line.place)]
+        if not line.suits or vehicle in line.suits:
+            stock[line.item] = stock.get(line.item, 0.0) + left[line.key]
+    return stock
+
+
+def by_kind(lines: Sequence[Line], left: Mapping[Key, float]) -> dict[tuple[str, str], float]:
+    """Packs by (item, vehicles that they suit): packs that can stand for each other."""
+    stock: dict[tuple[str, str], float] = {}
+    for line in lines:
+        kind = (line.item, line.key[3])
+        stock[kind] = stock.get(kind, 0.0) + left[line.key]
     return stock

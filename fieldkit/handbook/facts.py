@@ -10,7 +10,7 @@ from typing import Any
 
 from markupsafe import escape
 
-from fieldkit.handbook.coverage import Gear, lacking
+from fieldkit.handbook.coverage import Gear, Line, lacking, stock_for, stock_left
 from fieldkit.handbook.words import Words, day_text
 from fieldkit.likelihood.hazard import has_part
 from fieldkit.likelihood.result import Risk
@@ -65,7 +65,7 @@ def slug_of(key: str) -> str:
 
 @dataclass(frozen=True)
 class Spot:
-    """Packs of an item in a place of a vehicle."""
+    """Packs of an item in a place of a vehicle. ``suits``: ids of the vehicles they are for; empty: all."""
 
     item: str
     vehicle: str
@@ -73,6 +73,7 @@ class Spot:
     place: str
     place_name: str
     quantity: int
+    suits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -167,13 +168,34 @@ class Facts:
         for e in sorted(self.plan.kit.items, key=lambda e: (order.get(e.vehicle, 99), e.place, e.item)):
             if e.quantity:
                 found.setdefault(e.item, []).append(
-                    Spot(e.item, e.vehicle, self.name(e.vehicle), e.place, self.place(e.vehicle, e.place), e.quantity)
+                    Spot(
+                        e.item,
+                        e.vehicle,
+                        self.name(e.vehicle),
+                        e.place,
+                        self.place(e.vehicle, e.place),
+                        e.quantity,
+                        e.suits,
+                    )
                 )
         return {item: tuple(spots) for item, spots in found.items()}
 
+    def meant_for(self, suits: Sequence[str]) -> str:
+        """Names of the vehicles that packs are for; empty where they suit all."""
+        return ", ".join(self.name(v) for v in suits)
+
     @cached_property
-    def stock(self) -> dict[str, float]:
-        return {item: float(n) for item, n in self.plan.kit.stock().items()}
+    def lines(self) -> tuple[Line, ...]:
+        """The stock as packed."""
+        return tuple(
+            Line(s.item, s.vehicle, s.place, s.quantity, s.suits) for spots in self.spots.values() for s in spots
+        )
+
+    @cached_property
+    def stock_for(self) -> dict[str, dict[str, float]]:
+        """Vehicle id to packs by item that suit it, as packed."""
+        left = stock_left(self.lines, (), {}, self.features)
+        return {v.id: stock_for(self.lines, left, v.id) for v in self.vehicles}
 
     def name(self, vehicle: str) -> str:
         return next((v.name for v in self.vehicles if v.id == vehicle), vehicle)
@@ -213,7 +235,7 @@ class Facts:
     @cached_property
     def _lacking(self) -> dict[tuple[str, str], tuple[str, ...]]:
         return {
-            (p.id, v.id): tuple(lacking(p.items(), self.stock, self.gear, self.features[v.id]))
+            (p.id, v.id): tuple(lacking(p.items(), self.stock_for[v.id], self.gear, self.features[v.id]))
             for p in self.numbered
             for v in self.suits(p.id)
         }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -164,14 +164,14 @@ def slots(facts: Facts, procedure: Procedure, vehicles: tuple[Vehicle, ...]) -> 
 
 def gear_line(facts: Facts, item: str, quantity: float, vehicles: tuple[Vehicle, ...]) -> dict[str, Any]:
     """One line of a slot: name, quantity with its unit, and where it is packed or that it is not."""
-    spots = facts.spots.get(item, ())
+    spots = _that_suit(facts.spots.get(item, ()), vehicles)
     stand_ins = [] if spots else _stand_ins(facts, item, vehicles)
     return {
         "id": item,
         "name": facts.item_name(item),
         "quantity": quantity_text(quantity, facts.library.items[item].pack_size if item in facts.library.items else 1),
         "packs": quantity,
-        "places": _places(spots),
+        "places": _places(facts, spots),
         "stand_ins": stand_ins,
         "packed": bool(spots),
     }
@@ -185,18 +185,31 @@ def _together(facts: Facts, cover: list[dict[str, Any]]) -> list[dict[str, Any]]
     return [{"vehicles": facts.names_together(names), "lacks": list(lacks)} for lacks, names in groups.items()]
 
 
-def _places(spots: Iterable[Spot]) -> list[dict[str, Any]]:
-    """Where something is packed: each place's name once, with the vehicles that have it there."""
-    groups: dict[str, dict[str, dict[str, str]]] = {}
+def _that_suit(spots: Iterable[Spot], vehicles: Sequence[Vehicle]) -> list[Spot]:
+    """Packs that suit one of the vehicles; all of them where the trip has no such vehicle."""
+    ids = {v.id for v in vehicles}
+    return [s for s in spots if not ids or not s.suits or ids & set(s.suits)]
+
+
+def _places(facts: Facts, spots: Iterable[Spot]) -> list[dict[str, Any]]:
+    """Where something is packed: each place's name once, with the vehicles that have it there, and whom it is for if not for them."""
+    groups: dict[str, dict[tuple[str, tuple[str, ...]], dict[str, str]]] = {}
     for s in spots:
-        link = {"vehicle": s.vehicle_name, "key": f"vehicles/{s.vehicle}/packing", "anchor": s.place}
-        groups.setdefault(s.place_name, {}).setdefault(s.vehicle, link)
+        other = facts.meant_for(s.suits) if s.suits not in ((), (s.vehicle,)) else ""
+        link = {
+            "vehicle": s.vehicle_name,
+            "key": f"vehicles/{s.vehicle}/packing",
+            "anchor": s.place,
+            "meant_for": other,
+        }
+        groups.setdefault(s.place_name, {}).setdefault((s.vehicle, s.suits if other else ()), link)
     return [{"place": place, "spots": list(found.values())} for place, found in groups.items()]
 
 
 def _stand_ins(facts: Facts, item: str, vehicles: tuple[Vehicle, ...]) -> list[dict[str, Any]]:
     others = facts.library.items[item].substitutes if item in facts.library.items else ()
-    return [{"name": facts.item_name(o), "places": _places(facts.spots[o])} for o in others if o in facts.spots]
+    found = [(o, _that_suit(facts.spots.get(o, ()), vehicles)) for o in others]
+    return [{"name": facts.item_name(o), "places": _places(facts, spots)} for o, spots in found if spots]
 
 
 def quantity_text(packs: float, pack_size: float) -> str:

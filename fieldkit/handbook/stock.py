@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fieldkit.exposure.water import water_carried_l
+from fieldkit.handbook.coverage import by_kind, stock_left
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.vehicles import vehicle_ref
 
@@ -31,6 +32,8 @@ def stock_lines(facts: Facts) -> list[dict[str, Any]]:
             "place": s.place,
             "place_name": s.place_name,
             "quantity": s.quantity,
+            "suits": " ".join(s.suits),
+            "meant_for": facts.meant_for(s.suits),
         }
         for spots in facts.spots.values()
         for s in spots
@@ -38,9 +41,17 @@ def stock_lines(facts: Facts) -> list[dict[str, Any]]:
 
 
 def _only_ones(facts: Facts) -> list[str]:
-    """Items of which there is a single pack and which a covered repair needs."""
-    needed = {i for p in facts.numbered for v in facts.suits(p.id) if not facts.lacks(p.id, v.id) for i in p.items()}
-    return sorted(facts.item_name(i) for i, n in facts.stock.items() if n == 1 and i in needed)
+    """Items of which there is a single pack for the vehicles it suits, and which a covered repair on one of them needs."""
+    needed = {
+        (i, v.id) for p in facts.numbered for v in facts.suits(p.id) if not facts.lacks(p.id, v.id) for i in p.items()
+    }
+    packed = by_kind(facts.lines, stock_left(facts.lines, (), {}, facts.features))
+    found = []
+    for (item, suits), packs in packed.items():
+        meant = suits.split() or [v.id for v in facts.vehicles]
+        if packs == 1 and any((item, v) in needed for v in meant):
+            found.append(facts.item_name(item) + (f" for {facts.meant_for(suits.split())}" if suits else ""))
+    return sorted(found)
 
 
 def stock_data(facts: Facts) -> dict[str, Any]:
@@ -49,7 +60,7 @@ def stock_data(facts: Facts) -> dict[str, Any]:
     ``items`` with stand-ins and the vehicles they suit, ``lines`` as packed, ``repairs`` with needs and vehicles,
     ``vehicles`` with seats, people, water and fuel.
     """
-    items = sorted({i for p in facts.numbered for i in p.items()} | set(facts.stock))
+    items = sorted({i for p in facts.numbered for i in p.items()} | set(facts.spots))
     return {
         "items": {i: _item(facts, i) for i in items},
         "lines": [
@@ -59,6 +70,7 @@ def stock_data(facts: Facts) -> dict[str, Any]:
                 "place": x["place"],
                 "placeName": x["place_name"],
                 "quantity": x["quantity"],
+                "suits": x["suits"],
             }
             for x in stock_lines(facts)
         ],

@@ -287,6 +287,8 @@ def packing_line(facts: Facts, entry: KitItem) -> dict[str, Any]:
         "quantity": entry.quantity,
         "mass": f"{entry.mass_kg * entry.quantity:.1f}",
         "must_carry": entry.must_carry,
+        "meant_for": facts.meant_for(entry.suits) if entry.suits not in ((), (entry.vehicle,)) else "",
+        "tick": "-".join((entry.item, *(entry.suits if entry.suits != (entry.vehicle,) else ()))),
         "to_get": entry.quantity - min(entry.owned, entry.quantity),
         "care": item.travel_damage if item and item.travel_damage not in ("", "none known") else "",
         "serves": [{"key": f"repairs/{p}", "number": facts.numbers[p]} for p in serves],

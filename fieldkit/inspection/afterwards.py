@@ -231,7 +231,7 @@ def _cheapest(trip: Trip, vehicle: Vehicle, mode: FailureMode) -> WorkshopOption
 
 
 # ----------------------------------------------------------------------------------------------- stock
-Line = tuple[str, str, str]
+Line = tuple[str, str, str, str]
 
 
 def _settled(trip: Trip) -> tuple[dict[Line, list[StockMove]], list[Loan]]:
@@ -240,7 +240,7 @@ def _settled(trip: Trip) -> tuple[dict[Line, list[StockMove]], list[Loan]]:
     open_loans: dict[Line, list[StockMove]] = {}
     loans: list[Loan] = []
     for move in sorted(trip.stock_moves, key=lambda m: m.at):
-        line = (move.item, move.vehicle, move.place)
+        line = move.line
         if move.what == "back":
             gone.pop(line, None)
             loans += [_loan(trip, m, True) for m in open_loans.pop(line, [])]

@@ -310,15 +310,15 @@ def restock(rows: Iterable[dict[str, str]]) -> dict[str, float]:
     >>> restock([move, move | dict(what="back"), move | dict(item="tyre-plugs", quantity="2")])
     {'tyre-plugs': 2.0}
     """
-    gone: dict[tuple[str, str, str], float] = {}
+    gone: dict[tuple[str, ...], float] = {}
     for row in rows:
-        line = (row["item"], row["vehicle"], row["place"])
+        line = (row["item"], row["vehicle"], row["place"], row.get("suits", ""))
         if row["what"] == "back":
             gone.pop(line, None)
         elif row["what"] in ("used", "lost"):
             gone[line] = gone.get(line, 0.0) + float(row["quantity"])
     total: dict[str, float] = {}
-    for (item, _, _), packs in gone.items():
+    for (item, *_), packs in gone.items():
         if packs:
             total[item] = total.get(item, 0.0) + packs
     return dict(sorted(total.items()))

@@ -30,6 +30,12 @@ class StockMove(Spec):
     to: str = ""
     at: str = ""
     note: str = ""
+    suits: str = ""
+
+    @property
+    def line(self) -> tuple[str, str, str, str]:
+        """The line of the packing list that it is of."""
+        return (self.item, self.vehicle, self.place, self.suits)
 
 
 class VehicleOut(Spec):
@@ -41,7 +47,7 @@ class VehicleOut(Spec):
 
 #: kind of mark -> (file in the trip folder, its columns)
 MARK_TABLES: dict[str, tuple[str, tuple[str, ...]]] = {
-    "stock": ("stock_moves.csv", ("item", "vehicle", "place", "what", "quantity", "to", "at", "note")),
+    "stock": ("stock_moves.csv", ("item", "vehicle", "place", "what", "quantity", "to", "at", "note", "suits")),
     "ticks": ("ticks.csv", ("list", "item", "at")),
     "figures": ("figures.csv", ("vehicle", "figure", "value")),
     "vehicles_out": ("vehicles_out.csv", ("vehicle", "kit_moved", "at", "note")),

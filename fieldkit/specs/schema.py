@@ -59,7 +59,7 @@ Tables that a trip folder may hold beside `trip.toml` (headings exactly as here;
 | `logbook.csv` | date, vehicle, kind | trip, km, failure_mode, position, procedure, held, hours_lost, note |
 | `ticks.csv` | list, item | at |
 | `figures.csv` | vehicle, figure, value | |
-| `stock_moves.csv` | item, what, quantity | vehicle, place, to, at, note |
+| `stock_moves.csv` | item, what, quantity | vehicle, place, to, at, note, suits (vehicles that the packs suit, where not all) |
 | `vehicles_out.csv` | vehicle | kit_moved, at, note |
 
 CSV files are UTF-8 (a byte-order mark is fine), separated by commas, with a decimal point and ISO dates (2027-06-12).

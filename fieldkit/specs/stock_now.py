@@ -26,16 +26,15 @@ def inventory_now(inventory: Sequence[Stock], moves: Sequence[StockMove]) -> tup
     >>> [s.quantity for s in inventory_now(owned, [lost])[0]]
     [1.0]
     """
-    gone: dict[tuple[str, str, str], float] = {}
+    gone: dict[tuple[str, str, str, str], float] = {}
     for move in sorted(moves, key=lambda m: m.at):
-        line = (move.item, move.vehicle, move.place)
         if move.what == "back":
-            gone.pop(line, None)
+            gone.pop(move.line, None)
         else:
-            gone[line] = gone.get(line, 0.0) + move.quantity
+            gone[move.line] = gone.get(move.line, 0.0) + move.quantity
     left = [stock.quantity for stock in inventory]
     taken: dict[str, float] = {}
-    for (item, vehicle, _), packs in gone.items():
+    for (item, vehicle, *_), packs in gone.items():
         for n in _nearest_first(inventory, item, vehicle):
             take = min(packs, left[n])
             left[n] -= take

@@ -28,7 +28,26 @@
   };
 
   function lineKey(x) {
-    return x.item + "|" + x.vehicle + "|" + x.place;
+    return x.item + "|" + x.vehicle + "|" + x.place + "|" + (x.suits || "");
+  }
+
+  /* Packs by item that suit a vehicle: a spare for one build is none for another. */
+  function stockFor(lines, left, vehicle) {
+    var stock = {};
+    lines.forEach(function (line) {
+      if (!line.suits || line.suits.split(" ").indexOf(vehicle) >= 0) stock[line.item] = (stock[line.item] || 0) + left[lineKey(line)];
+    });
+    return stock;
+  }
+
+  /* Packs by item and the vehicles that they suit. */
+  function byKind(lines, left) {
+    var stock = {};
+    lines.forEach(function (line) {
+      var kind = line.item + "|" + (line.suits || "");
+      stock[kind] = (stock[kind] || 0) + left[lineKey(line)];
+    });
+    return stock;
   }
 
   function draw(held, home, quantity) {
@@ -44,13 +63,16 @@
   /* What is left of each line and item after the moves and without the vehicles that are out. */
   kit.stockLeft = function (lines, moves, out, vehicles) {
     var held = {};
+    var first = {};
     lines.forEach(function (line) {
+      var spot = line.item + "|" + line.vehicle + "|" + line.place;
       held[lineKey(line)] = {};
       held[lineKey(line)][line.vehicle] = line.quantity;
+      if (!first[spot]) first[spot] = lineKey(line);
     });
     moves.forEach(function (move) {
-      var key = lineKey(move);
-      if (!held[key]) return;
+      var key = held[lineKey(move)] ? lineKey(move) : first[move.item + "|" + move.vehicle + "|" + move.place];
+      if (!key) return;
       if (move.what === "back") {
         held[key] = {};
         held[key][move.vehicle] = lines.filter(function (l) { return lineKey(l) === key; })[0].quantity;
@@ -83,26 +105,32 @@
   /* Cover now beside cover at the start: what is no longer covered, what is now the only one, who sits where. */
   kit.coverNow = function (data, marks) {
     var vehicles = Object.keys(data.vehicles).sort();
-    var start = kit.stockLeft(data.lines, [], [], vehicles).stock;
+    var before = kit.stockLeft(data.lines, [], [], vehicles);
     var now = kit.stockLeft(data.lines, marks.stock, marks.vehicles_out, vehicles);
     var out = marks.vehicles_out.map(function (o) { return o.vehicle; });
     var lost = [];
     var lacks = {};
+    var had = byKind(data.lines, before.left);
+    var have = byKind(data.lines, now.left);
+    var startFor = {};
+    var nowFor = {};
+    vehicles.forEach(function (v) {
+      startFor[v] = stockFor(data.lines, before.left, v);
+      nowFor[v] = stockFor(data.lines, now.left, v);
+    });
     Object.keys(data.repairs).sort(function (a, b) { return data.repairs[a].number - data.repairs[b].number; }).forEach(function (id) {
       var repair = data.repairs[id];
       repair.vehicles.forEach(function (vehicle) {
-        var missing = Object.keys(kit.lacking(repair.needs, now.stock, data.items, vehicle));
+        var missing = Object.keys(kit.lacking(repair.needs, nowFor[vehicle], data.items, vehicle));
         lacks[id + "|" + vehicle] = missing;
         if (out.indexOf(vehicle) >= 0) return;
-        if (missing.length && !Object.keys(kit.lacking(repair.needs, start, data.items, vehicle)).length) {
+        if (missing.length && !Object.keys(kit.lacking(repair.needs, startFor[vehicle], data.items, vehicle)).length) {
           lost.push({ repair: id, vehicle: vehicle, lacks: missing });
         }
       });
     });
-    var onlyOne = Object.keys(start).sort().filter(function (item) {
-      return start[item] > 1 && now.stock[item] > 0 && now.stock[item] <= 1;
-    });
-    var none = Object.keys(start).sort().filter(function (item) { return start[item] > 0 && !(now.stock[item] > EPS); });
+    var onlyOne = Object.keys(had).sort().filter(function (kind) { return had[kind] > 1 && have[kind] > 0 && have[kind] <= 1; });
+    var none = Object.keys(had).sort().filter(function (kind) { return had[kind] > 0 && !(have[kind] > EPS); });
     var staying = vehicles.filter(function (v) { return out.indexOf(v) < 0; });
     return {
       stock: now.stock,

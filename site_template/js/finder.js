@@ -173,7 +173,7 @@
     }
 
     function where(item) {
-      return stock.lines.filter(function (l) { return l.item === item; }).map(function (l) { return stock.vehicles[l.vehicle].name + ", " + l.placeName; }).join("; ");
+      return stock.lines.filter(function (l) { return l.item === item && (!l.suits || l.suits.split(" ").indexOf(state.vehicle) >= 0); }).map(function (l) { return stock.vehicles[l.vehicle].name + ", " + l.placeName; }).join("; ");
     }
 
     function repairLine(id, cover) {

@@ -11,6 +11,15 @@
     return items.map(function (i) { return data.items[i].name; }).join(", ");
   }
 
+  /* Items of "item|vehicles that it suits". */
+  function kinds(data, found) {
+    return found.map(function (kind) {
+      var parts = kind.split("|");
+      var meant = parts[1] ? parts[1].split(" ").map(function (v) { return data.vehicles[v] ? data.vehicles[v].name : v; }).join(", ") : "";
+      return data.items[parts[0]].name + (meant ? " for " + meant : "");
+    }).join(", ");
+  }
+
   function section(title, children) {
     return make("div", { class: "result" }, [make("h3", { text: title })].concat(children));
   }
@@ -25,8 +34,8 @@
     }
     var cover = kit.coverNow(data, marks);
     box.appendChild(section("No longer covered", [cover.lost.length ? make("ul", {}, lostLines(data, cover)) : make("p", { text: "Every repair that was covered still is." })]));
-    if (cover.onlyOne.length) box.appendChild(section("Now the only one", [make("p", { text: names(data, cover.onlyOne) })]));
-    if (cover.none.length) box.appendChild(section("None left", [make("p", { text: names(data, cover.none) })]));
+    if (cover.onlyOne.length) box.appendChild(section("Now the only one", [make("p", { text: kinds(data, cover.onlyOne) })]));
+    if (cover.none.length) box.appendChild(section("None left", [make("p", { text: kinds(data, cover.none) })]));
     if (cover.out.length) box.appendChild(section("Without " + cover.out.map(function (v) { return data.vehicles[v].name; }).join(", "), [make("ul", {}, aboard(data, cover))]));
     var lent = marks.stock.filter(function (m) { return m.what === "lent" || m.what === "left"; });
     if (lent.length) box.appendChild(section("Lent and left", [register(data, marks)]));
@@ -100,6 +109,7 @@
     var done = make("button", { type: "button", class: "act", text: "Mark it", on: { click: function () {
       var move = { item: line.line, vehicle: line.vehicle, place: line.place, what: way.value, quantity: Math.max(0.1, Number(many.value) || 1), at: kit.now() };
       if (!to.hidden) move.to = to.value || who.value;
+      if (line.suits) move.suits = line.suits;
       kit.change(function (m) { m.stock.push(move); });
       close();
     } } });
@@ -134,7 +144,7 @@
   function sayLines(data) {
     var cover = kit.coverNow(data, kit.marks());
     document.querySelectorAll("[data-line]").forEach(function (row) {
-      var left = cover.left[row.dataset.line + "|" + row.dataset.vehicle + "|" + row.dataset.place];
+      var left = cover.left[row.dataset.line + "|" + row.dataset.vehicle + "|" + row.dataset.place + "|" + (row.dataset.suits || "")];
       var start = Number(row.dataset.quantity);
       row.querySelector(".count").textContent = left < start ? Number(left.toFixed(2)) + " of " + start + " left" : String(start);
       row.querySelector("b").classList.toggle("gone", !(left > 0));

@@ -323,6 +323,7 @@ def _kit(trip: Trip, risks: Risks) -> Kit:
             tuple(dict.fromkeys(serves)),
             1.5,
             "in 27 of 30 redraws",
+            ("tern",) if item in ("coolant-hose", "base-plate") else (),
         )
         for (vehicle, item), serves in sorted(entries.items())
     ) + tuple(

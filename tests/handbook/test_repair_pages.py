@@ -201,3 +201,16 @@ def path_foot(path: Path) -> list[Any]:
     from html_tools import tree
 
     return list(tree(path).iter("footer"))
+
+
+def test_a_spare_for_another_build_covers_nothing(built: Path) -> None:
+    """The hose aboard suits Tern alone: it is said where it lies for whom, and the other vehicle is not covered."""
+    body = page(built, "replace-a-coolant-hose")
+    cover = [text(e) for e in body.iter("dd") if e.get("data-cover")]
+    assert len(cover) == 1
+    assert "Tern: covered" in cover[0]
+    assert "Plover & <i>Co</i>: not covered , lacks coolant hose" in cover[0]
+    lines = [text(li) for ul in by_class(body, "gear") for li in ul.findall("li")]
+    assert [x for x in lines if x.startswith("coolant hose")] == [
+        "coolant hose , 1 piece: Plover & <i>Co</i> (for Tern), drawers in the load space"
+    ]
