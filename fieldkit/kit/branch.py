@@ -133,10 +133,13 @@ class Tree:
         case = _Case(self, np.asarray(limits, float), row, np.array(sorted(set(budgets)), np.int64), most_solves)
         for values in known:
             case.offer(values)
+        kept = list(self.cuts)
         case.run(
             self.table.lower if lower is None else np.maximum(lower, self.table.lower),
             self.table.upper if upper is None else np.minimum(upper, self.table.upper),
         )
+        if lower is not None or upper is not None:  # cuts made under narrower bounds hold under those alone
+            self.cuts = kept
         return case.results()
 
     # -------------------------------------------------------------- the relaxation
@@ -302,9 +305,9 @@ class _Case:
         found = self._solve(node.lower, node.upper)
         while found is not None and rounds > 0:
             before, rounds = found[0], rounds - 1
-            limits = self.limits.copy()
-            limits[self.row] = top
-            if not tree.sharpen(found[1], self.high, self.upper, limits):
+            # cuts stay while other nodes ask for larger budgets, so they are made at the largest
+            high = np.concatenate([self.limits, self.high[tree.limits :]])
+            if not tree.sharpen(found[1], high, self.upper, self.limits.copy()):
                 break
             found = self._solve(node.lower, node.upper)
             if found is not None and before - found[0] < 0.02 * max(1.0, before - float(self.best[node.open].min())):
