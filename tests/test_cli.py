@@ -60,6 +60,28 @@ def test_new_check_and_plan_pass_as_written(runner: CliRunner, tmp_path: Path) -
     assert json.loads((tmp_path / "trip" / "handbook" / "plan.json").read_text(encoding="utf-8"))["format"] == 1
 
 
+def test_check_adds_up_what_edited_lives_mean(runner: CliRunner, blank: Path) -> None:
+    """The sum of expected failures, by vehicle, so that guesses that each look right are seen to add up too high."""
+
+    def sums() -> tuple[int, float, float]:
+        result = runner.invoke(cli, ["check", str(blank)])
+        assert result.exit_code == 0, result.output
+        rows = [line.split() for line in result.output.splitlines()]
+        row = next(r for n, r in enumerate(rows) if n and rows[n - 1][:2] == ["vehicle", "weak"])
+        return int(row[-3]), float(row[-2]), float(row[-1])
+
+    points, failures, disabling = sums()
+    overlay = blank / "library" / "failure_modes"
+    overlay.mkdir(parents=True)
+    shipped = (ROOT / "vehicle_specs" / "failure_modes" / "suspension.toml").read_text(encoding="utf-8")
+    shorter = re.sub(r'(?m)^life = "(\d+) km"', lambda m: f'life = "{int(m[1]) // 20} km"', shipped)
+    (overlay / "suspension.toml").write_text(shorter, encoding="utf-8")
+    more_points, more, more_disabling = sums()
+    assert more_points == points > 50
+    assert more > failures + 0.05
+    assert more_disabling > disabling > 0
+
+
 def test_new_leaves_a_full_folder_alone(runner: CliRunner, tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
     result = runner.invoke(cli, ["new", str(tmp_path)])
