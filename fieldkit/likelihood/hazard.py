@@ -363,7 +363,7 @@ class _VehicleCase:
             return self._fresh(row, mode, renewal, duty, life, common)
         if history.km is None or history.days is None:
             return Wear(life=life, kind="steady", age=0.0, spread=0.0, duty=duty, km=self._km_ends, **common)
-        age = self.past_duty(row, mode, 0.0, history.days)
+        age = standing_age(mode, self.past_duty(row, mode, 0.0, history.days), history.days)
         kind = "known" if history.known else "unknown"
         if not history.known and mode.usual_renewal_km and mode.usual_renewal_km < history.km:
             kind, age = "replaced", age * mode.usual_renewal_km / history.km
@@ -379,7 +379,7 @@ class _VehicleCase:
         return Wear(
             life=life * self.settings.life_by_grade[renewal.grade],  # type: ignore[index]
             kind="known" if renewal.sure else "unknown",
-            age=self.past_duty(row, mode, renewal.km, renewal.days_ago),
+            age=standing_age(mode, self.past_duty(row, mode, renewal.km, renewal.days_ago), renewal.days_ago),
             spread=spread,
             duty=duty,
             km=self._km_ends,
@@ -410,6 +410,19 @@ class _VehicleCase:
             return (mode.warning_days or 0.0) * self.history.km_per_day * per_km
         km = mode.warning_km if mode.warning_km is not None else (mode.warning_days or 0.0) * self.history.km_per_day
         return km * usual_crossings(self.history.usual, self.settings)
+
+
+def standing_age(mode: FailureMode, worn: float, days: float) -> float:
+    """Age on the weak point's own clock: by use, or by standing where that is further on ("whichever comes first").
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as N
+    >>> hose = N(standing_days=3650.0, clock="km", life_km=200_000.0, life_days=None, life_crossings=None)
+    >>> standing_age(hose, 30_000.0, 1825.0), standing_age(hose, 150_000.0, 1825.0)
+    (100000.0, 150000.0)
+    """
+    return worn if mode.standing_days is None else max(worn, days / mode.standing_days * life_of(mode))
 
 
 def life_of(mode: FailureMode) -> float:

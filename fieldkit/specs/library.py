@@ -170,6 +170,7 @@ class FailureMode(Spec):
     ``clock`` says what ages it: reference kilometres, days, or water crossings; ``event`` modes are
     not wear: they have ``rates`` per 1,000 km by surface (or per day under the key ``day``).
     ``usual_renewal``: the distance by which owners renew it for another reason (tread); used where its age is unknown.
+    ``standing_life``: the time after which rubber, fluid, webbing or a battery is as far gone as at its ``life``, however little it was used.
     """
 
     item: Text
@@ -189,6 +190,7 @@ class FailureMode(Spec):
     warning_days: Days | None = None
     sudden: Share = 1.0
     usual_renewal_km: Distance | None = Field(None, alias="usual_renewal")
+    standing_days: Days | None = Field(None, alias="standing_life", gt=0)
     rates: dict[str, float] = {}
     positions: int = Field(1, ge=1, le=16)
     position_names: tuple[str, ...] = ()

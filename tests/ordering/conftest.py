@@ -14,7 +14,7 @@ from fieldkit.inspection import after_work, beliefs, work_options
 from fieldkit.likelihood import hazards, risks
 from fieldkit.likelihood.result import Risks
 from fieldkit.specs.base import CHANNELS
-from fieldkit.specs.library import Library
+from fieldkit.specs.library import Library, Modification
 
 AGE = {"odometer": "180000 km", "years": 16, "usual": {"sealed": 0.7, "gravel": 0.3}, "history_known": False}
 ROUGH = (("corrugated", 1700.0), ("sand", 500.0), ("rock", 300.0))
@@ -45,9 +45,13 @@ def rough(library: Library) -> Callable[..., Risks]:
         age: dict[str, Any] | None = None,
         locked_share: float = 0.2,
         since: str = "179000 km",
+        driven: dict[str, float] | None = None,
         **spec: Any,
     ) -> Risks:
         fitted = [(p, library.modifications[p], {"since_km": since}) for p in parts]
+        if driven:  # a made-up part that does nothing else
+            made = {"name": "made-up part", "summary": "a test", "drivers": driven, "gives_up": "-", "legality": "-"}
+            fitted.append(("made-up", Modification.model_validate(made), {"since_km": since}))
         one = vehicle("wagon", library.archetypes[build], fitted, age=age or AGE, **spec)
         found = [("wagon", mode, "", what) for mode, what in findings]
         case = trip(library, [one], found, days=9, driving={"locked_share": locked_share})

@@ -77,11 +77,6 @@ OUTSIDE: dict[tuple[str, str], tuple[float, str]] = {
     ("wheel bearing or seal", "O"): (4.98, "level with the band's edge"),
     ("wheel bearing or seal", "P"): (0.54, PASSED),
     ("rear differential, drive lost", "P"): (0.24, PASSED),
-    ("brake hydraulics", "O"): (
-        2.8,
-        "pulled down by the open inspection data, in which few lines and hoses fail outright",
-    ),
-    ("brake hydraulics", "P"): (0.35, PASSED),
     ("propshaft joint", "O"): (2.3, "owners grease or renew joints, so their age is spread; a quarter below the band"),
     ("propshaft joint", "P"): (0.27, PASSED),
     ("added wiring", "P"): (
