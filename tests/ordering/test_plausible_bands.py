@@ -170,3 +170,14 @@ def test_disabled_share_over_the_table_alone(wagons: dict[str, Risks], kind: str
 def test_a_prepared_wagon_is_better_in_every_row(wagons: dict[str, Risks]) -> None:
     for row, (modes, *_) in {**BANDS, **BESIDE}.items():
         assert chance(wagons["P"], modes) < chance(wagons["O"], modes), row
+
+
+@pytest.mark.parametrize(("kind", "whole", "without_bogging"), [("O", 75, 61), ("P", 49, 25)])
+def test_total_of_the_whole_library_is_as_argued(
+    wagons: dict[str, Risks], library: Library, kind: str, whole: float, without_bogging: float
+) -> None:
+    """Any disabling or unsafe failure, before any repair: docs/decisions.md argues these totals; no band is set for them."""
+    bogged = BESIDE["bogged beyond boards"][0]
+    severe = [m for _, m in wagons[kind].by_key if library.failure_modes[m].severity in ("disabled", "unsafe")]
+    assert chance(wagons[kind], tuple(severe)) == pytest.approx(whole, abs=2)
+    assert chance(wagons[kind], tuple(m for m in severe if m not in bogged)) == pytest.approx(without_bogging, abs=2)
