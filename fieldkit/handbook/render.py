@@ -51,6 +51,7 @@ def environment(folder: Path) -> Environment:
     )
     env.globals["to"] = to
     env.filters["lower_headings"] = lower_headings
+    env.filters["first_upper"] = first_upper
     return env
 
 
@@ -70,6 +71,15 @@ def _kept_templates() -> FileSystemBytecodeCache | None:
 def to(key: str, anchor: str = "") -> Markup:
     """A link to a page, or to a place on it, by key; resolved when pages are written."""
     return Markup(f"~{key}#{slug_of(key)}-{anchor}" if anchor else f"~{key}")
+
+
+def first_upper(text: str) -> str:
+    """The first letter large, the others as they are: names hold units.
+
+    >>> first_upper("drinking water 10 L")
+    'Drinking water 10 L'
+    """
+    return text[:1].upper() + text[1:]
 
 
 def lower_headings(html: str) -> Markup:

@@ -17,6 +17,7 @@ class Front(Spec):
     audience: Text
     on_phone: Lines
     marks_note: Text
+    only_ones: int = Field(ge=1)
 
 
 class Search(Spec):

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fieldkit.exposure.water import water_carried_l
-from fieldkit.handbook.coverage import by_kind, stock_left
+from fieldkit.handbook.coverage import by_kind, lacking, stock_left
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.vehicles import vehicle_ref
+from fieldkit.specs.library import Procedure
+from fieldkit.specs.trip import Vehicle
 
 WAYS = (("used", "used up"), ("lost", "lost"), ("lent", "lent"), ("left", "left with a vehicle"))
 
@@ -41,17 +43,43 @@ def stock_lines(facts: Facts) -> list[dict[str, Any]]:
 
 
 def _only_ones(facts: Facts) -> list[str]:
-    """Items of which there is a single pack for the vehicles it suits, and which a covered repair on one of them needs."""
-    needed = {
-        (i, v.id) for p in facts.numbered for v in facts.suits(p.id) if not facts.lacks(p.id, v.id) for i in p.items()
-    }
+    """What must not be lost: single packs without which a vehicle has no repair left for a weak point that stops it, likeliest first.
+
+    Waiting and being towed are always left; they are no repairs here.
+    """
     packed = by_kind(facts.lines, stock_left(facts.lines, (), {}, facts.features))
-    found = []
-    for (item, suits), packs in packed.items():
-        meant = suits.split() or [v.id for v in facts.vehicles]
-        if packs == 1 and any((item, v) in needed for v in meant):
-            found.append(facts.item_name(item) + (f" for {facts.meant_for(suits.split())}" if suits else ""))
-    return sorted(found)
+    single = {kind for kind, packs in packed.items() if packs == 1}
+    at_stake: dict[tuple[str, str], float] = {}
+    for vehicle in facts.vehicles:
+        mine = {item: (item, suits) for item, suits in single if not suits or vehicle.id in suits.split()}
+        for risk in facts.risks_of(vehicle.id):
+            if facts.mode(risk.mode).severity not in ("disabled", "unsafe"):
+                continue
+            repairs = _real_repairs(facts, vehicle, risk.mode)
+            for item in {i for p in repairs for i in p.items()} & set(mine):
+                if all(_needs(facts, vehicle, p, item) for p in repairs):
+                    at_stake[mine[item]] = at_stake.get(mine[item], 0.0) + risk.expected.value
+    found = sorted(at_stake, key=lambda kind: (-at_stake[kind], kind))
+    return [
+        facts.item_name(item) + (f" for {facts.meant_for(suits.split())}" if suits else "")
+        for item, suits in found[: facts.words["front"]["only_ones"]]
+    ]
+
+
+def _real_repairs(facts: Facts, vehicle: Vehicle, mode: str) -> list[Procedure]:
+    """Covered field repairs of a weak point on a vehicle that mend it or get it out."""
+    return [
+        p
+        for p in facts.repairs_of.get(mode, ())
+        if p.head.kind != "way-out" and vehicle in facts.suits(p.id) and not facts.lacks(p.id, vehicle.id)
+    ]
+
+
+def _needs(facts: Facts, vehicle: Vehicle, procedure: Procedure, item: str) -> bool:
+    """Whether a covered repair is no longer covered with one pack of an item less."""
+    stock = facts.stock_for[vehicle.id]
+    left = {**stock, item: stock.get(item, 0.0) - 1.0}
+    return bool(lacking(procedure.items(), left, facts.gear, facts.features[vehicle.id]))
 
 
 def stock_data(facts: Facts) -> dict[str, Any]:

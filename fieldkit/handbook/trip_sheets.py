@@ -395,7 +395,7 @@ def _tyre_lines(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
         lines.setdefault((s["front"], s["rear"], s["speed"]), []).append(s["name"])
     units = ("psi (kPa)", "mph (km/h)") if facts.words.imperial else ("kPa (psi)", "km/h (mph)")
     return {
-        "heads": ["On", f"Front, {units[0]}", f"Rear, {units[0]}", f"At most, {units[1]}"],
+        "caption": f"Tyres: pressures in {units[0]}, at most so many {units[1]}",
         "lines": [{"on": ", ".join(names), "cells": [_bare(text) for text in texts]} for texts, names in lines.items()],
     }
 

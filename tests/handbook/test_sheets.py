@@ -69,7 +69,7 @@ def test_a_drivers_sheet_is_one_side_of_about_200_words(built: Path) -> None:
 def test_a_drivers_sheet_holds_what_a_guest_needs(built: Path) -> None:
     said = text(main(built / "vehicles" / "tern" / "driver.html"))
     for part in (
-        "Front, kPa (psi) Rear, kPa (psi) At most, km/h (mph) sealed road 180 (26) 260 (38) 100 (62)",
+        "Tyres: pressures in kPa (psi), at most so many km/h (mph) On Front Rear At most sealed road 180 (26) 260 (38) 100 (62)",
         "On corrugations at most 60 km/h (37 mph)",
         "Stop and call when you notice",
         "The steering wheel stands off centre: tie rod bent",
