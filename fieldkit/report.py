@@ -100,11 +100,19 @@ def plan_trip(
     from fieldkit.handbook import write_handbook
 
     write_handbook(plan, out, one_file=one_file, pdf=pdf, extra=lambda target: write_plan_files(plan, target))
-    text = summary(plan, out)
+    text = summary(plan, out) + "".join(f"\n{line}" for line in _to_send(out, trip.id if one_file else ""))
     unfit = [r.vehicle for r in plan.readiness.values() if r.after_work in ("repair-first", "off-the-road")]
     if need_fit and unfit:
         raise NotFit(f"{text}\n\nNot fit to leave: {', '.join(sorted(unfit))}.")
     return text
+
+
+def _to_send(out: Path, trip: str) -> list[str]:
+    """Name and size of the one-file handbook; nothing where none was asked for."""
+    if not trip:
+        return []
+    file = out / f"{trip}-handbook.html"
+    return [f"Or send {file} ({file.stat().st_size / 1e6:.1f} MB)"]
 
 
 def summary(plan: Plan, out: Path) -> str:
@@ -124,7 +132,7 @@ def summary(plan: Plan, out: Path) -> str:
     lines += [
         "",
         f"Kit: {kit.mass_kg:.0f} kg, of which {kit.must_carry_kg:.0f} kg must be carried; {proof}.",
-        f"Hours lost to failures: {about_hours(kit.hours_without)} without a kit, {about_hours(kit.hours_with)} with it.",
+        f"Time lost to failures: {about_hours(kit.hours_without)} without a kit, {about_hours(kit.hours_with)} with it.",
         f"Chance to finish without outside help: {in_words(trials.unassisted)} (trial runs).",
         "",
         f"Open {out / 'index.html'}",

@@ -82,6 +82,16 @@ def test_check_adds_up_what_edited_lives_mean(runner: CliRunner, blank: Path) ->
     assert more_disabling > disabling > 0
 
 
+def test_the_one_file_is_named_with_its_size(runner: CliRunner, blank: Path, tmp_path: Path) -> None:
+    """s24: whoever sends it sees how large it is."""
+    out = tmp_path / "out"
+    result = runner.invoke(cli, ["plan", str(blank), "--quick", "--one-file", "-o", str(out)])
+    assert result.exit_code == 0, result.output
+    said = re.search(r"Or send (\S+) \((\d+\.\d) MB\)", result.output)
+    assert said
+    assert Path(said[1]).stat().st_size == pytest.approx(float(said[2]) * 1e6, abs=6e4)
+
+
 def test_new_leaves_a_full_folder_alone(runner: CliRunner, tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
     result = runner.invoke(cli, ["new", str(tmp_path)])

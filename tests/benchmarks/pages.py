@@ -6,6 +6,7 @@ a fresh process, then again from the plan in memory with one changed field repai
 
 from __future__ import annotations
 
+import re
 import shutil
 import statistics
 import tempfile
@@ -105,6 +106,8 @@ def main() -> None:
             _, files = timed(plan, out, one_file=True)
             whole = next(f for f in files if f.name.endswith("-handbook.html"))
             print(f"| {count} vehicles, one file [MB] | {whole.stat().st_size / 1e6:.2f} | {limit} |")
+            elements = len(re.findall(r"<[a-z]", whole.read_text(encoding="utf-8")))
+            print(f"| {count} vehicles, one file [elements] | {elements} | none set |")
             front = sum((out / n).stat().st_size for n in ("index.html", "handbook.css", "handbook.js")) / 1e3
             print(f"| {count} vehicles, first page with style and script [kB] | {front:.0f} | 100 |")
             opened, search = slowed(out / "index.html", 6)
