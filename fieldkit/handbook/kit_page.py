@@ -23,6 +23,9 @@ def kit_page(facts: Facts) -> Page:
         "must_mass": f"{kit.must_carry_kg:.0f} kg",
         "without": Figure(hours(kit.hours_without), f"{kit.hours_without:.3g} h"),
         "with_kit": Figure(hours(kit.hours_with), f"{kit.hours_with:.3g} h"),
+        "greedy": _greedy(facts),
+        "said": facts.words["kit_page"],
+        "firm": any(e.firmness for e in kit.items),
         "proof": _proof(facts),
         "curve": charts.kit_curve(facts),
         "left_out": [_left(facts, x) for x in kit.left_out],
@@ -69,6 +72,16 @@ def _proof(facts: Facts) -> dict[str, str]:
         "by": by,
         "exact": f"saves {proof.objective:.4g} h; bound {proof.bound:.4g} h; gap {proof.gap:.2g}",
     }
+
+
+def _greedy(facts: Facts) -> Figure | None:
+    """What choosing one thing after another would leave lost; None where that was not worked out."""
+    kit = facts.plan.kit
+    if kit.greedy_hours_with is None:
+        return None
+    more = kit.greedy_hours_with - kit.hours_with
+    apart = f"{more:.3g} h more than this kit" if more > 0.05 else "no more than this kit"
+    return Figure(f"{hours(kit.greedy_hours_with)}, {apart}", f"{kit.greedy_hours_with:.4g} h")
 
 
 def _left(facts: Facts, left: Any) -> dict[str, str]:

@@ -20,6 +20,12 @@ class Front(Spec):
     only_ones: int = Field(ge=1)
 
 
+class KitPage(Spec):
+    greedy: Text
+    saves_note: Text
+    firm_note: Text
+
+
 class Search(Spec):
     most: int = Field(ge=1, le=50)
     one_letter_from: int = Field(ge=3)
@@ -101,6 +107,7 @@ class HandbookSettings(Spec):
     search: Search
     tree: Tree
     vehicle_page: VehiclePage
+    kit_page: KitPage
     help_call: HelpCall
     driver: Driver
     convoy: Convoy
