@@ -35,7 +35,7 @@ def stock_lines(facts: Facts) -> list[dict[str, Any]]:
             "place_name": s.place_name,
             "quantity": s.quantity,
             "suits": " ".join(s.suits),
-            "meant_for": facts.meant_for(s.suits),
+            "meant_for": facts.meant_for(s.suits) if s.suits != (s.vehicle,) else "",
         }
         for spots in facts.spots.values()
         for s in spots

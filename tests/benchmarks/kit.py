@@ -1,0 +1,164 @@
+"""Speed of the kit's search against the plain program in the general solver: ``python tests/benchmarks/kit.py [part ...]``.
+
+Parts: ``one`` (one kit, 20 instances), ``large`` (two larger sizes), ``budgets`` (40 proven budgets), ``trips`` (patterns, trial runs, convoy).
+By hand; writes a Markdown table and asserts nothing but equal optima. Times are processor time of this process. The plain
+program (every repair at most each of its tools, one row a stock, one a slot, one a limit) goes to scipy's HiGHS with gap 0.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from statistics import mean, median
+from typing import Any
+
+import numpy as np
+
+HERE = Path(__file__).parent
+sys.path[:0] = [str(HERE), str(HERE.parent / "crosscheck")]
+
+from kit_instances import kit_instance  # noqa: E402
+from test_repair_kit import second_solver  # noqa: E402
+
+from fieldkit.kit import solve  # noqa: E402
+from fieldkit.kit.curve import trace  # noqa: E402
+from fieldkit.kit.program import Program  # noqa: E402
+from fieldkit.kit.search import Search  # noqa: E402
+
+BUDGETS = 40
+
+
+def timed(work: Callable[[], Any]) -> tuple[float, Any]:
+    """Processor time [s] and the answer."""
+    start = time.process_time()
+    answer = work()
+    return time.process_time() - start, answer
+
+
+def row(what: str, ours: float, plain: float | None = None, goal: str = "") -> None:
+    ratio = f"{plain / ours:.2f}" if plain else ""
+    print(f"| {what} | {ours:.3f} | {'' if plain is None else f'{plain:.3f}'} | {ratio} | {goal} |", flush=True)
+
+
+def one_kit(count: int = 20) -> None:
+    """120 items, 60 weak points, 120 repairs: proven."""
+    ours, plain = [], []
+    for seed in range(count):
+        program = kit_instance(120, 60, 120, seed)
+        took, found = timed(lambda p=program: solve(p, ties=False))
+        took_plain, value = timed(lambda p=program: second_solver(p))
+        assert found.objective == round(value) and found.optimal
+        ours.append(took)
+        plain.append(took_plain)
+    row(f"one kit, 120 x 60 x 120, mean of {count}", mean(ours), mean(plain), "1.3 on the mean")
+    row(f"one kit, 120 x 60 x 120, median of {count}", median(ours), median(plain), "no slower")
+
+
+def large_kits() -> None:
+    for items, modes, repairs, goal in ((400, 250, 600, "0.5 s"), (2000, 1500, 4000, "5 s")):
+        program = kit_instance(items, modes, repairs, 1)
+        built, search = timed(lambda p=program: Search(p))
+        took, found = timed(lambda p=program: solve(p, ties=False))
+        assert found.optimal
+        row(f"one kit, {items} x {modes} x {repairs}", took, None, goal)
+        row(f"building it, share {built / took:.1%}", built, None, "5 %")
+        del search
+
+
+def budgets(weight_only: bool) -> None:
+    """Forty proven budgets against as many solves of the plain program, each from nothing."""
+    program = kit_instance(120, 60, 120, 3, weight_only=weight_only)
+    full = int(program.limits[0])
+    wanted = [full * n // BUDGETS for n in range(1, BUDGETS + 1)]
+    took, points = timed(lambda: trace(Search(program), wanted, prove=True))
+    cold, values = timed(lambda: [second_solver(within(program, b)) for b in wanted])
+    assert [p.objective for p in points] == [round(v) for v in values]
+    name = "weight alone binds" if weight_only else "three limits"
+    row(f"{BUDGETS} proven budgets, {name}", took, cold, "2.5" if weight_only else "5")
+
+
+def within(program: Program, budget: int) -> Program:
+    limits = program.limits.copy()
+    limits[0] = budget
+    return replace(program, limits=limits)
+
+
+def trips() -> None:
+    """Trial runs and patterns of the example convoy."""
+    from fieldkit.kit.policy import STRANDED
+    from fieldkit.plan import PlanOptions, make_plan
+    from fieldkit.report import example_folder
+    from fieldkit.specs.read_trip import load_trip
+    from fieldkit.trials import World
+
+    took, plan = timed(lambda: make_plan(load_trip(example_folder(False)), PlanOptions(quick=True)))
+    row("plan of the example convoy, quick", took, None, "5 s with its pages")
+    world = World(plan.trip, plan.exposure, plan.risks, plan.kit)
+    runs = 100_000
+    drew, events = timed(lambda: world.draw(runs, 0, cascade=True))
+    played, outcome = timed(lambda: world.practice.play(events, runs, 0, "full"))
+    row(f"{runs:,} trial runs: {runs / (drew + played):,.0f} trips/s", drew + played, None, "10x a plain loop")
+    few = 2_000
+    loop, lost = timed(lambda: plain_loop(world, few))
+    row(
+        f"{few:,} trips in a plain loop: {few / loop:,.0f} trips/s",
+        (drew + played) / runs * few,
+        loop,
+        "10, stretch 30",
+    )
+    print(
+        f"\nShares of runs that wait for help: {np.mean(outcome.end == STRANDED):.4f} of failures; loop drew {lost:.2f} failures a trip."
+    )
+
+
+def plain_loop(world: Any, trips: int) -> float:
+    """Failures of each trip drawn one weak point after another, as anybody would write it first; returns failures a trip."""
+    draw = np.random.default_rng(0)
+    failures = 0
+    names = sorted(world.worths)
+    for _ in range(trips):
+        shared = {
+            name: draw.gamma(world.worths[name], 1 / world.worths[name]) if np.isfinite(world.worths[name]) else 1.0
+            for name in names
+        }
+        for member in world.members:
+            factor = draw.gamma(member.shape_a, 1 / member.rate_b) if np.isfinite(member.shape_a) else 1.0
+            factor *= shared.get(f"vehicle {member.vehicle}", 1.0) * shared.get("trip", 1.0)
+            for group in member.groups:
+                factor *= shared.get(f"cause {group}", 1.0)
+            for p in range(len(member.sound)):
+                for leg_mean in np.diff(member.sound[p], prepend=0.0):
+                    failures += draw.poisson(max(0.0, factor * leg_mean))
+    return failures / trips
+
+
+def convoy(count: int = 6) -> None:
+    """The example convoy's vehicles repeated to six: pooled choice, shared out over the vehicles."""
+    import tempfile
+
+    from pages import convoy as repeated
+
+    with tempfile.TemporaryDirectory() as made:
+        took, plan = timed(lambda: repeated(Path(made) / "trip", count))
+        row(f"plan of {count} vehicles, quick; gap {plan.kit.proof.gap:.2%}", took, None, "0.1 % in 0.5 s")
+
+
+def main(parts: list[str]) -> None:
+    print("| what | ours [s] | plain [s] | times | goal |\n|---|---|---|---|---|")
+    if "one" in parts:
+        one_kit()
+    if "budgets" in parts:
+        budgets(weight_only=False)
+        budgets(weight_only=True)
+    if "large" in parts:
+        large_kits()
+    if "trips" in parts:
+        trips()
+        convoy()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:] or ["one", "budgets", "large", "trips"])
