@@ -151,10 +151,9 @@ def _flags() -> list[str]:
 def dated(raw: bytes, made: date) -> bytes:
     """A PDF with its two dates replaced, byte for byte as long, so that nothing else moves.
 
-        >>> from concurrent.futures import ThreadPoolExecutor
-    from datetime import date
-        >>> dated(b"/CreationDate (D:20261125023900+00'00')", date(2031, 4, 20))
-        b"/CreationDate (D:20310420000000+00'00')"
+    >>> from datetime import date
+    >>> dated(b"/CreationDate (D:20261125023900+00'00')", date(2031, 4, 20))
+    b"/CreationDate (D:20310420000000+00'00')"
     """
     stamp = made.strftime("%Y%m%d000000").encode()
     return _DATE.sub(lambda m: b"/" + m[1] + b" (D:" + stamp + m[2] + b")", raw)
