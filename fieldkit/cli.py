@@ -101,7 +101,9 @@ def plan(
 
     with _progress() as step:
         out = out or folder / "handbook"
-        text = plan_trip(folder, out, PlanOptions(quick, seed), one_file, pdf, need_fit, no_workshop, step)
+        text = plan_trip(
+            folder, out, PlanOptions(quick, seed, second_process=True), one_file, pdf, need_fit, no_workshop, step
+        )
     click.echo(text)
 
 
@@ -117,7 +119,9 @@ def demo(out: Path, solo: bool, quick: bool, one_file: bool) -> None:
     from fieldkit.report import example_folder, plan_trip
 
     with _progress() as step:
-        text = plan_trip(example_folder(solo), out, PlanOptions(quick), one_file, False, False, False, step)
+        text = plan_trip(
+            example_folder(solo), out, PlanOptions(quick, second_process=True), one_file, False, False, False, step
+        )
     click.echo(text)
 
 

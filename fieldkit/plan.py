@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
+from fieldkit.beside import Beside
 from fieldkit.exposure import expose
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection import beliefs, readiness, value_of_looking, work_options
 from fieldkit.inspection.result import Beliefs, LookValue, Readiness
-from fieldkit.kit import KitOptions, choose_kit
+from fieldkit.kit import KitOptions, choose_kit, decide_kit
 from fieldkit.kit.result import Kit
 from fieldkit.likelihood import diagnosis_table, hazards, risks, what_moves, whole_trip
 from fieldkit.likelihood.moves import Move
 from fieldkit.likelihood.result import Diagnosis, Hazards, Risks
+from fieldkit.likelihood.risk import Key
 from fieldkit.loads import weigh
 from fieldkit.loads.result import Loads
 from fieldkit.recovery import plan_recovery
@@ -27,10 +29,15 @@ from fieldkit.trials import TrialRuns, trial_runs
 
 @dataclass(frozen=True)
 class PlanOptions:
-    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so."""
+    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
+
+    ``second_process``: what does not depend on each other is worked out side by side; the plan is the same. Only a program that is
+    started as a file or a command may ask for it, since a second process starts by importing it.
+    """
 
     quick: bool = False
     seed: int = 0
+    second_process: bool = False
 
     @property
     def trials(self) -> int:
@@ -78,6 +85,11 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         If no kit meets the limits; names the limit, by how much, and the heaviest causes.
     """
     options = options or PlanOptions()
+    with Beside(options.second_process and not options.quick) as beside:
+        return _make_plan(trip, options, beside)
+
+
+def _make_plan(trip: Trip, options: PlanOptions, beside: Beside) -> Plan:
     route = trip_route(trip)
     before = weigh(trip)
     exposure = expose(trip, route, before)
@@ -87,8 +99,14 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
     degraded = {key: tuple(b.degraded for b in found) for key, found in belief.by_key.items()}
     risk = risks(trip, hazard, degraded)
 
+    moves = dict if options.quick else beside.ask(_all_moves, trip, exposure, before, degraded)
     work = work_options(trip, hazard, belief)
-    kit = choose_kit(trip, exposure, risk, before, work, KitOptions(quick=options.quick, seed=options.seed))
+    how = KitOptions(quick=options.quick, seed=options.seed)
+    decided = decide_kit(trip, exposure, risk, before, work, how, beside)
+    trials = beside.ask(
+        trial_runs, trip, exposure, risk, decided.bare(), options.trials, options.seed, "full", not options.quick
+    )
+    kit = decided.kit()
     after = weigh(trip, kit, exposure.supplies.used_kg, exposure.supplies.can_fuel_kg)
     return Plan(
         trip=trip,
@@ -101,15 +119,20 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
         risks=risk,
         kit=kit,
         readiness=readiness(trip, risk, belief, after, exposure, kit.work),
-        trials=trial_runs(trip, exposure, risk, kit, options.trials, options.seed, split=not options.quick),
+        trials=trials(),
         recovery=plan_recovery(trip, after, kit.stock()),
         diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
         looks=tuple(value_of_looking(trip, hazard, belief, exposure, _hours_with(kit, risk))),
         summary=whole_trip(trip, risk, exposure),
-        moves={}
-        if options.quick
-        else {v.id: tuple(what_moves(trip, exposure, before, v.id, degraded)) for v in trip.vehicles},
+        moves=moves(),
     )
+
+
+def _all_moves(
+    trip: Trip, exposure: Exposure, before: Loads, degraded: Mapping[Key, Sequence[float]]
+) -> dict[str, tuple[Move, ...]]:
+    """Vehicle -> what moves its total most."""
+    return {v.id: tuple(what_moves(trip, exposure, before, v.id, degraded)) for v in trip.vehicles}
 
 
 def looks_of(trip: Trip) -> dict[str, dict[str, float]]:

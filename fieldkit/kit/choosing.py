@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldkit.beside import Beside
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
 from fieldkit.kit.budget import SCALE
 from fieldkit.kit.case import Case, case_after, make_case
 from fieldkit.kit.curve import MAIN_SOLVES, Point, trace
 from fieldkit.kit.explain import Account
+from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
@@ -38,7 +40,23 @@ def choose_kit(
     work_options: Sequence[WorkOption] = (),
     options: KitOptions | None = None,
 ) -> Kit:
-    """The kit that leaves the fewest hours lost, and the work before leaving that goes with it.
+    """The kit that leaves the fewest hours lost, and the work before leaving that goes with it, with everything that explains it.
+
+    ``decide_kit`` with its report written out; parameters and errors are the same.
+    """
+    return decide_kit(trip, exposure, risks, loads, work_options, options).kit()
+
+
+def decide_kit(
+    trip: Trip,
+    exposure: Exposure,
+    risks: Risks,
+    loads: Loads,
+    work_options: Sequence[WorkOption] = (),
+    options: KitOptions | None = None,
+    beside: Beside | None = None,
+) -> Report:
+    """The kit and the work before leaving, decided; what explains them is worked out when the report is asked for it.
 
     1. what every failure costs and every repair leaves, and what must be carried;
     2. the work before leaving, chosen together with the kit;
@@ -56,26 +74,34 @@ def choose_kit(
         Before the kit.
     work_options : sequence of WorkOption
         What a workshop could do.
+    beside : Beside or None
+        Where the curve and the redraws are worked out meanwhile; None: here, when they are asked for.
 
     Raises
     ------
     CannotBeSolved
         If what must be carried does not fit, or no choice keeps every limit; names the limit, by how much, and the heaviest causes.
     """
-    options = options or KitOptions()
+    options, beside = options or KitOptions(), beside or Beside(second=False)
     before = make_case(trip, exposure, risks, loads)
     chosen = works_before_leaving(before, work_options, options)
     case = case_after(before, [work_options[i] for i in chosen.works])
     problem = case.problem()
-    search = Search(problem.program)
     if options.quick:
+        search = Search(problem.program)
         points = curve_points(case, search, options)
         packed = best_packed(case, problem, True, search, [p.values for p in points])
-        return Report(before, case, packed, None, points, work_options, chosen, options).kit()
-    packed = best_packed(case, problem, search=search)
-    points = curve_points(case, search, options, [packed.found.values] if not packed.cuts else [])
+        return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
+    redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
+    packed = best_packed(case, problem)
+    curve = beside.ask(whole_curve, case, options, [packed.found.values] if not packed.cuts else [])
     patterns = pattern_kit(case, packed, options)
-    return Report(before, case, packed, patterns, points, work_options, chosen, options).kit()
+    return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
+
+
+def whole_curve(case: Case, options: KitOptions, known: Sequence[Floats]) -> list[Point]:
+    """The curve by a search of its own: it is the same wherever it is worked out."""
+    return curve_points(case, Search(case.problem().program), options, known)
 
 
 def curve_points(case: Case, search: Search, options: KitOptions, known: Sequence[Floats] = ()) -> list[Point]:
@@ -107,4 +133,4 @@ def _left_by_kit(case: Case) -> Mapping[tuple[str, str], float]:
     return Account(case, problem, near, search).shares_left() if near is not None and near.objective >= 0 else {}
 
 
-__all__ = ["choose_kit", "works_before_leaving"]
+__all__ = ["choose_kit", "decide_kit", "works_before_leaving"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,7 +69,7 @@ def _kit(case: Case, counted: list[Counted]) -> Ints:
     return case.budget.needed if near is None or near.objective < 0 else search.packs(near)
 
 
-def share_in(kits: list[Ints], packs: Ints, needed: Ints) -> Ints:
+def share_in(kits: Sequence[Ints], packs: Ints, needed: Ints) -> Ints:
     """In how many of the kits each chosen item is in beyond what must be carried, (items,)."""
     extra = np.array(kits) > needed
     return np.asarray(np.where(packs > needed, extra.sum(axis=0), 0))

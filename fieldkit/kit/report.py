@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -15,7 +15,7 @@ from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case
 from fieldkit.kit.curve import Point, steps, trace
 from fieldkit.kit.explain import Account, backups, drop_out
-from fieldkit.kit.firmness import redrawn_kits, share_in
+from fieldkit.kit.firmness import share_in
 from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import Packed
 from fieldkit.kit.patterns import PatternKit
@@ -35,7 +35,7 @@ from fieldkit.kit.result import (
     WorkChoice,
 )
 from fieldkit.kit.search import Search
-from fieldkit.kit.swaps import add_only, beside
+from fieldkit.kit.swaps import add_only, swap_at
 from fieldkit.kit.works import Chosen, savings
 
 #: The change of budget that is told as a swap, and how far the curve goes beyond the limit for it [g].
@@ -49,21 +49,24 @@ class Report:
     """A chosen kit on its way to a result.
 
     ``before``, ``case``: the trip before and after the work; ``plain``: the plain program's kit; ``patterns``: how it did in trial runs, None in
-    a quick plan; ``points``: the curve, and the points around the limit.
+    a quick plan; ``curve``: gives the curve, and the points around the limit; ``redrawn``: gives the kits of the redraws, none
+    in a quick plan.
     """
 
     before: Case
     case: Case
     plain: Packed
     patterns: PatternKit | None
-    points: Sequence[Point]
+    curve: Callable[[], Sequence[Point]]
+    redrawn: Callable[[], Sequence[Ints]]
     options: Sequence[WorkOption]
     chosen: Chosen
     how: KitOptions
 
     def kit(self) -> Kit:
-        """The result."""
+        """The result; what may be worked out elsewhere meanwhile is asked for last."""
         saved = self.packed.found.objective / 1000.0
+        left_out, groups, money = self._left_out(), self._groups(), self._money()
         items = self._items()
         steps_up, greedy = self._add_only
         lightest = self._lightest()
@@ -78,7 +81,7 @@ class Report:
             chosen_by="patterns" if self._by_patterns else "program",
             curve=self._curve(),
             work=self._work(),
-            left_out=self._left_out(),
+            left_out=left_out,
             cover=self.account.cover(self.patterns.lost if self.patterns and self._by_patterns else None),
             limits=self._limits(),
             greedy_hours_with=self.problem.lost - greedy / 1000.0,
@@ -92,12 +95,34 @@ class Report:
             next_kg=self._swap(SWAP_GRAMS),
             drop_kg=self._swap(-SWAP_GRAMS),
             add_only=steps_up,
-            money_curve=self._money(),
-            groups=self._groups(),
+            money_curve=money,
+            groups=groups,
             lightest=self._listed(lightest.packs) if lightest else (),
             lightest_kg=(lightest.used - self.case.budget.must_grams) / SCALE[0] if lightest else None,
             work_gap=self.chosen.gap,
             tried=self._tried(),
+        )
+
+    def bare(self) -> Kit:
+        """What is carried and what is done with it, all that trial runs need: no curve, no hours beside items."""
+        items = self._items(explained=False)
+        return Kit(
+            items=items,
+            mass_kg=sum(i.quantity * i.mass_kg for i in items),
+            must_carry_kg=self.case.budget.must_grams / SCALE[0],
+            hours_without=self.before.lost(),
+            hours_with=self._hours_with,
+            program_hours=self.problem.lost - self.packed.found.objective / 1000.0,
+            proof=self._proof,
+            chosen_by="patterns" if self._by_patterns else "program",
+            curve=(),
+            work=(),
+            left_out=(),
+            cover=(),
+            plan=self.account.planned(),
+            worths=self.case.worths,
+            after=self.case.changed,
+            gone=self.case.gone,
         )
 
     # ------------------------------------------------------------------------------- what chose
@@ -147,6 +172,11 @@ class Report:
         return self.plain.search if not self.plain.cuts else Search(self.problem.program)
 
     @cached_property
+    def points(self) -> Sequence[Point]:
+        """The curve, and the points around the limit."""
+        return self.curve()
+
+    @cached_property
     def additions(self) -> Additions:
         """Of the program that chose."""
         search, found = self.search, self.packed.found
@@ -167,11 +197,11 @@ class Report:
     def _firm(self) -> Ints | None:
         if self.how.quick or self.how.redraws < 1:
             return None
-        kits = redrawn_kits(self.case, self.how.redraws, self.how.seed)
-        return share_in(kits, self.account.packs, self.case.budget.needed)
+        return share_in(self.redrawn(), self.account.packs, self.case.budget.needed)
 
-    def _items(self) -> tuple[KitItem, ...]:
+    def _items(self, explained: bool = True) -> tuple[KitItem, ...]:
         """Packs by place; owned packs are counted first where they must be carried."""
+        firmness, adds = (self._firm, self._adds) if explained else (None, {})
         owned = {i: e.owned for i, e in enumerate(self.case.catalogue.entries)}
         serves, found = self.account.serves(), []
         for placed in sorted(self.packed.placed, key=lambda p: (not self.packed.lots[p.lot].must, p.lot, p.bin)):
@@ -179,7 +209,7 @@ class Report:
             entry, item = self.case.catalogue.entries[lot.entry], self.case.catalogue.item(lot.entry)
             mine = min(owned[lot.entry], placed.packs)
             owned[lot.entry] -= mine
-            firm = "" if lot.must or self._firm is None else f"in {self._firm[lot.entry]} of {self.how.redraws}"
+            firm = "" if lot.must or firmness is None else f"in {firmness[lot.entry]} of {self.how.redraws}"
             found.append(
                 KitItem(
                     item.id,
@@ -190,7 +220,7 @@ class Report:
                     at.vehicle,
                     at.room.place,
                     serves.get(lot.entry, ()),
-                    None if lot.must else self._adds.get(lot.entry),
+                    None if lot.must else adds.get(lot.entry),
                     firm,
                     entry.suits if len(entry.suits) < len(self.case.trip.vehicles) else (),
                 )
@@ -255,7 +285,7 @@ class Report:
 
     def _swap(self, grams: int) -> Swap | None:
         found, budget = self.packed.found, int(self.problem.program.limits[0]) + grams
-        return beside(self.search, self.points, self.account.packs, found.objective, budget, self._names)
+        return swap_at(self.search, self.points, self.account.packs, found.objective, budget, self._names)
 
     def _money(self) -> tuple[MoneyPoint, ...]:
         if self.how.quick:

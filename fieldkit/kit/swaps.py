@@ -37,7 +37,7 @@ def _paid(search: Search, packs: Ints) -> int:
     return int(program.weights[program.money] @ np.maximum(0, packs - program.owned)) if program.money >= 0 else 0
 
 
-def beside(
+def swap_at(
     search: Search, points: Sequence[Point], packs: Ints, objective: int, budget: int, names: Names
 ) -> Swap | None:
     """The change to the best kit found at another budget of weight; None where that is off the curve, or buys nothing."""
