@@ -1,29 +1,33 @@
-"""Work done beside the main line in a second process, or in this one where there is none; the answers are the same."""
+"""Questions answered beside the main line: by a second process, or by this one where there is none; the answers are the same."""
 
 from __future__ import annotations
 
 import multiprocessing
+import signal
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from pickle import PicklingError
+from threading import Lock
 from types import TracebackType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 Answer = TypeVar("Answer")
 
-#: What says that no second process can be had, or that it is gone: memory, rights, limits of the system.
-NO_PROCESS = (OSError, RuntimeError, BrokenProcessPool, PicklingError)
+#: What says that no second process can be had: memory, rights, limits of the system, no support for processes.
+NO_PROCESS = (OSError, RuntimeError, ImportError)
 
 
 class Beside:
     """A place to put questions whose answers are wanted later.
 
+    The second process takes one question after the other. Who asks for an answer that is not ready takes on, while waiting, what
+    nobody has begun, last asked first.
+
     Parameters
     ----------
     second : bool
-        Whether a second process answers. It is started afresh (never forked), so ``fork`` and threads never meet; where it
-        cannot start, or dies, this process answers instead.
+        Whether a second process answers too. It is started afresh, never as a copy of this one; where it cannot start, or dies, this
+        process answers alone. A program that asks for it must be importable without running (``if __name__ == "__main__"``).
 
     Examples
     --------
@@ -34,37 +38,75 @@ class Beside:
     """
 
     def __init__(self, second: bool) -> None:
+        self._waiting: list[_Question] = []
+        self._lock = Lock()
+        self._there: Future[Any] | None = None
+        self._children: set[Any] = set()
         self._pool: ProcessPoolExecutor | None = None
         if second:
             try:
-                self._pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
+                self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _leave_stopping_to_parent)
             except NO_PROCESS:
                 self._pool = None
 
     def ask(self, question: Callable[..., Answer], *given: object) -> Callable[[], Answer]:
         """Ask a function of a module (never a lambda) something; what comes back gives the answer, waiting for it if it must."""
-        future: Future[Answer] | None = None
-        if self._pool is not None:
-            try:
-                future = self._pool.submit(question, *given)
-            except NO_PROCESS:
-                future = None
+        asked = _Question(question, given)
+        with self._lock:
+            self._waiting.append(asked)
+        self._hand_over()
 
         def answer() -> Answer:
-            if future is not None:
-                try:
-                    return future.result()
-                except NO_PROCESS:
-                    pass
-            return question(*given)
+            while not asked.settled:
+                here = self._to_do_here(asked)
+                if here is None:
+                    asked.fetch()
+                else:
+                    here.work_out()
+            return asked.answer()
 
         return answer
 
-    def close(self) -> None:
-        """Let the second process go; what it has not begun is dropped."""
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            self._pool = None
+    def _hand_over(self) -> None:
+        """The first question that waits goes to the second process, when that one has nothing to do."""
+        with self._lock:
+            if self._pool is None or not self._waiting or (self._there is not None and not self._there.done()):
+                return
+            before = set(multiprocessing.active_children()) if self._there is None else None
+            try:
+                self._there = self._pool.submit(self._waiting[0].question, *self._waiting[0].given)
+            except NO_PROCESS:
+                self._pool = None
+                return
+            if before is not None:
+                self._children = set(multiprocessing.active_children()) - before
+            self._waiting.pop(0).there = self._there
+            there = self._there
+        there.add_done_callback(self._next)
+
+    def _next(self, done: Future[Any]) -> None:
+        if not done.cancelled() and not isinstance(done.exception(), BrokenProcessPool):
+            self._hand_over()
+
+    def _to_do_here(self, wanted: _Question) -> _Question | None:
+        """The wanted question where nobody has begun it; while the second process is at it, the last of those that wait."""
+        with self._lock:
+            if wanted in self._waiting:
+                self._waiting.remove(wanted)
+                return wanted
+            if self._waiting and wanted.there is not None and not wanted.there.done():
+                return self._waiting.pop()
+        return None
+
+    def close(self, at_once: bool = False) -> None:
+        """Let the second process go; what nobody has begun is dropped. ``at_once``: what it is at is dropped too."""
+        with self._lock:
+            self._waiting.clear()
+            pool, self._pool = self._pool, None
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for child in self._children if at_once else ():
+                child.terminate()
 
     def __enter__(self) -> Beside:
         return self
@@ -72,4 +114,41 @@ class Beside:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.close()
+        self.close(at_once=kind is not None)
+
+
+class _Question:
+    """A function and what it is given; settled once there is an answer or an error."""
+
+    def __init__(self, question: Callable[..., Any], given: tuple[object, ...]) -> None:
+        self.question, self.given = question, given
+        self.there: Future[Any] | None = None
+        self.settled = False
+        self.found: Any = None
+        self.error: Exception | None = None
+
+    def work_out(self) -> None:
+        """In this process."""
+        try:
+            self.found = self.question(*self.given)
+        except Exception as error:
+            self.error = error
+        self.settled = True
+
+    def fetch(self) -> None:
+        """From the second process; whatever went wrong there is tried here, so an error of the question's own comes from here."""
+        assert self.there is not None
+        try:
+            self.found, self.settled = self.there.result(), True
+        except Exception:
+            self.work_out()
+
+    def answer(self) -> Any:
+        if self.error is not None:
+            raise self.error
+        return self.found
+
+
+def _leave_stopping_to_parent() -> None:
+    """A keyboard interrupt reaches both processes; the first one tells the user, and stops the second."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

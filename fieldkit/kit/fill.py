@@ -55,6 +55,8 @@ class Filler:
             own, lender = shelves[(pool, item)], shelves[(pool, other)]
             self.lenders.setdefault(own, []).append(lender)
             self.lent_at[(lender, own)] = n
+        lending = [(own, lender) for own, lenders in self.lenders.items() for lender in lenders]
+        self.borrower, self.lender = np.array(lending, np.int64).reshape(-1, 2).T
         self.marks = np.random.default_rng(1).random(self.items) + 1.0
         parts = [(i, n) for bundle in matrix.bundles for i, n in bundle]
         self.bundle_item, self.bundle_count = np.array(parts, np.int64).reshape(-1, 2).T
@@ -131,7 +133,10 @@ class Filler:
         possible = np.ones(len(self.benefit), bool)
         column, item, count = self.tool
         possible[column[self._supply(packs)[item] < count]] = False
-        left = (packs * self.program.pack)[self.shelf_item].tolist()
+        stock = (packs * self.program.pack)[self.shelf_item]
+        column, shelf, count = self.used
+        possible[column[self._reach(stock)[shelf] < count]] = False  # stock only shrinks: these need not be tried
+        left = stock.tolist()
         taken = [False] * self.slots
         chosen: list[int] = []
         lent: dict[int, int] = {}
@@ -141,6 +146,12 @@ class Filler:
                 taken[slot] = True
                 chosen.append(j)
         return chosen, np.array(left, np.int64), lent
+
+    def _reach(self, stock: Ints) -> Ints:
+        """Stock of each shelf with all that stands in for it, (shelves,)."""
+        reach = stock.copy()
+        np.add.at(reach, self.borrower, stock[self.lender])
+        return reach
 
     def _use(self, stock: list[tuple[int, int]], left: list[int], lent: dict[int, int]) -> bool:
         """Take a repair's stock, own before lent; nothing is taken where some of it lacks."""
@@ -180,15 +191,13 @@ class Filler:
         s_column, shelf, units = self.used
         s_item = self.shelf_item[shelf]
         pack = np.maximum(self.program.pack[s_item], 1)
-        stock = spare.copy()
-        for own, others in self.lenders.items():
-            stock[own] += sum(int(spare[o]) for o in others)
-        short = np.maximum(0, -(-(units - stock[shelf]) // pack))
+        short = np.maximum(0, -(-(units - self._reach(spare)[shelf]) // pack))
         columns, items = np.concatenate([column, s_column]), np.concatenate([item, s_item])
         miss = np.concatenate([lacking, short])
         size = len(self.benefit)
         sign = np.bincount(columns, miss * self.marks[items], size)
-        taken = np.stack([np.bincount(columns, miss * self.weights[r, items], size) for r in range(len(left))])
+        weighed = miss * self.weights[:, items]
+        taken = np.stack([np.bincount(columns, row, size) for row in weighed])
         over = np.bincount(columns, packs[items] + miss > most[items], size)
         fits = (gain > 0) & (sign > 0) & (over == 0) & (taken <= left[:, None]).all(axis=0)
         open_ = np.flatnonzero(fits)

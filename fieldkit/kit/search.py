@@ -181,6 +181,8 @@ class Search:
         solver = highspy.Highs()
         for option, value in {**EXACT, **({} if hunt else NO_HUNT), "mip_rel_gap": share}.items():
             solver.setOptionValue(option, value)
+        if self.program.works:  # what it takes off them is little, and the answers found without it are better
+            solver.setOptionValue("presolve", "off")
         load(solver, table, high, whole=True)
         if known is not None:
             start = highspy.HighsSolution()
