@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
 from fieldkit.kit.budget import SCALE
 from fieldkit.kit.case import Case, case_after, make_case
-from fieldkit.kit.curve import MAIN_SOLVES, Point, trace
+from fieldkit.kit.curve import Effort, Point, answered, settled, trace
 from fieldkit.kit.explain import Account
 from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
@@ -20,7 +21,7 @@ from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
 from fieldkit.kit.report import SWAP_GRAMS, Report
 from fieldkit.kit.result import Kit
-from fieldkit.kit.search import Search
+from fieldkit.kit.search import Found, Search
 from fieldkit.kit.works import Chosen, choose_works, pick_works
 from fieldkit.likelihood.result import Risks
 from fieldkit.loads.result import Loads
@@ -28,8 +29,11 @@ from fieldkit.specs.trip import Trip
 
 Floats = NDArray[np.float64]
 
-#: Relaxations for each point of a quick curve.
-QUICK_CURVE = 1
+#: Relaxations on a quick curve, and on each part of a full one.
+QUICK_CURVE = Effort(main=1)
+PART_CURVE = Effort(main_points=9, pool=500)
+#: Parts of a full curve, each worked out by itself.
+PARTS = 4
 
 
 def choose_kit(
@@ -89,28 +93,49 @@ def decide_kit(
     problem = case.problem()
     if options.quick:
         search = Search(problem.program)
-        points = curve_points(case, search, options)
+        points = trace(search, curve_budgets(case, options), effort=QUICK_CURVE)
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
     redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
     packed = best_packed(case, problem)
-    curve = beside.ask(whole_curve, case, options, [packed.found.values] if not packed.cuts else [])
+    curve = whole_curve(case, options, [packed.found.values] if not packed.cuts else [], beside)
     patterns = pattern_kit(case, packed, options)
     return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
 
 
-def whole_curve(case: Case, options: KitOptions, known: Sequence[Floats]) -> list[Point]:
-    """The curve by a search of its own: it is the same wherever it is worked out."""
-    return curve_points(case, Search(case.problem().program), options, known)
+def whole_curve(
+    case: Case, options: KitOptions, known: Sequence[Floats], beside: Beside
+) -> Callable[[], Sequence[Point]]:
+    """What gives the curve, asked for in parts: each has a search of its own, so that it is the same wherever it is worked out."""
+    if options.prove_curve:
+        return beside.ask(proven_curve, case, options, known)
+    budgets = curve_budgets(case, options)
+    ends = [len(budgets) * n // PARTS for n in range(PARTS + 1)]
+    parts = [beside.ask(part_of_curve, case, budgets[a:b], known) for a, b in pairwise(ends)]
+
+    def joined() -> list[Point]:
+        answers = {budget: found for part in parts for budget, found in part().items()}
+        return settled(Search(case.problem().program), 0, answers)
+
+    return joined
 
 
-def curve_points(case: Case, search: Search, options: KitOptions, known: Sequence[Floats] = ()) -> list[Point]:
-    """The curve over kilograms on its grid, and the points around the limit that another 5 kg more or less are read from."""
+def part_of_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats]) -> dict[int, Found]:
+    """Kits and bounds of neighbouring budgets."""
+    return answered(Search(case.problem().program), budgets, 0, known, PART_CURVE)
+
+
+def proven_curve(case: Case, options: KitOptions, known: Sequence[Floats]) -> list[Point]:
+    """The curve, every point searched to the end."""
+    return trace(Search(case.problem().program), curve_budgets(case, options), 0, known, True)
+
+
+def curve_budgets(case: Case, options: KitOptions) -> list[int]:
+    """The grid over kilograms, and the points around the limit that another 5 kg more or less are read from [g]."""
     must, limit = case.budget.must_grams, int(case.budget.limits[0])
     step = round(options.step_kg * SCALE[0])
     grams = {*range(0, limit + 1, step), limit, limit + SWAP_GRAMS, max(0, limit - SWAP_GRAMS)}
-    solves = QUICK_CURVE if options.quick else MAIN_SOLVES
-    return trace(search, [g + must for g in grams], 0, known, options.prove_curve, solves)
+    return sorted(g + must for g in grams)
 
 
 def works_before_leaving(case: Case, options: Sequence[WorkOption], how: KitOptions) -> Chosen:

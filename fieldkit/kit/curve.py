@@ -1,13 +1,13 @@
 """The whole curve: hours saved against kilograms (or money), every point with its bound; what to add next, what to drop first.
 
 Neighbours bound each other: a larger budget's bound holds for every smaller one, a smaller budget's kit serves every larger
-one. Main points get more of the search's time than those between them. What is then still open between kit and bound is shown,
-or (when asked) searched until nothing is.
+one. Points whose kit and bound are widest apart get more of the search's time than the others. What is then still open between kit and bound is shown, or (when asked)
+searched until nothing is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,10 +19,23 @@ from fieldkit.kit.solve import lightened
 
 Floats = NDArray[np.float64]
 
-#: Main points of a curve at most, and relaxations for each of them and for each point between.
-MAIN_POINTS, MAIN_SOLVES, BETWEEN_SOLVES = 36, 8, 3
 #: For a proof: budgets in one tree, and relaxations for each of them before it is searched by itself.
 RANGE, PROOF_SOLVES = 4, 250
+
+
+@dataclass(frozen=True)
+class Effort:
+    """Relaxations spent on a curve.
+
+    ``main``: on each of ``main_points`` points; ``between``: on each other one; ``pool``: on points where kit and bound are widest apart,
+    ``wide`` the first time that one is asked again.
+    """
+
+    main_points: int = 36
+    main: int = 8
+    between: int = 3
+    pool: int = 0
+    wide: int = 60
 
 
 @dataclass(frozen=True)
@@ -43,14 +56,9 @@ def trace(
     row: int = 0,
     known: Sequence[Floats] = (),
     prove: bool = False,
-    solves: int = MAIN_SOLVES,
+    effort: Effort = Effort(),
 ) -> list[Point]:
     """The best kit at every budget of one limit, smallest first.
-
-    1. main points, largest first, each starting from the one before;
-    2. the points between them, starting from the kit of the smaller main point;
-    3. a kit that fits a budget serves it, whatever budget it was found for; a bound holds downward;
-    4. with ``prove``: what is still open is searched by itself, largest first, and 3 again.
 
     Parameters
     ----------
@@ -60,39 +68,76 @@ def trace(
         Index of the limit that changes.
     known : column values of kits to start from.
     prove : bool
-        Whether every point is proven, however long it takes.
-    solves : int
-        Relaxations for each main point.
+        Whether every point is proven, however long it takes: what is open is searched by itself, largest first.
+    effort : Effort
+    """
+    answers = answered(search, budgets, row, known, effort)
+    return _proven(search, row, answers) if prove else settled(search, row, answers)
+
+
+def answered(
+    search: Search, budgets: Sequence[int], row: int = 0, known: Sequence[Floats] = (), effort: Effort = Effort()
+) -> dict[int, Found]:
+    """A kit with its bound for every budget that allows one; parts of a curve may be answered apart and settled together.
+
+    1. main points, largest first, each starting from the one before;
+    2. the points between them, starting from the kits of their neighbours;
+    3. again and again the point where kit and bound are widest apart, each time with twice the relaxations.
     """
     wanted = sorted(set(budgets))
-    stride = -(-len(wanted) // MAIN_POINTS)
+    stride = -(-len(wanted) // effort.main_points) if wanted else 1
     main = [b for n, b in enumerate(reversed(wanted)) if n % stride == 0]
     answers: dict[int, Found] = {}
     for budget in main:
-        _answer(search, row, budget, [*known, *_near(answers, budget)], solves, answers)
+        _answer(search, row, [budget], [*known, *_near(answers, budget)], effort.main, answers)
     for budget in sorted(set(wanted) - set(main)):
-        _answer(search, row, budget, [*known, *_near(answers, budget)], min(solves, BETWEEN_SOLVES), answers)
-    points = _settled(search, row, answers)
-    return _proven(search, row, points, answers) if prove else points
+        solves = min(effort.main, effort.between)
+        _answer(search, row, [budget], [*known, *_near(answers, budget)], solves, answers)
+    left, next_time = effort.pool, dict.fromkeys(answers, effort.wide)
+    while left > 0 and (widest := _widest(answers)) is not None:
+        _answer(search, row, [widest], _near(answers, widest), next_time[widest], answers)
+        left -= next_time[widest]
+        next_time[widest] *= 2
+    return answers
 
 
 def _answer(
-    search: Search, row: int, budget: int, known: Sequence[Floats], solves: int, answers: dict[int, Found]
+    search: Search, row: int, budgets: list[int], known: Sequence[Floats], solves: int, answers: dict[int, Found]
 ) -> None:
+    """Ask one tree about some budgets; a kit or a bound known already is only bettered."""
     limits = search.program.limits.astype(float)
-    best = search.tree.search(limits, row, [budget], known, most_solves=solves)[budget]
-    if best.values is not None:
-        answers[budget] = Found(best.values, best.objective, best.bound)
+    for budget, best in search.tree.search(limits, row, budgets, known, most_solves=solves * len(budgets)).items():
+        if best.values is None:
+            continue
+        old = answers.get(budget)
+        if old is None or best.objective > old.objective:
+            bound = best.bound if old is None else min(old.bound, best.bound)
+            answers[budget] = Found(best.values, best.objective, max(bound, best.objective))
+        else:
+            answers[budget] = replace(old, bound=max(old.objective, min(old.bound, best.bound)))
 
 
-def _near(answers: dict[int, Found], budget: int) -> list[Floats]:
-    """Kits of the next smaller and the next larger budget."""
+def _widest(answers: Mapping[int, Found]) -> int | None:
+    """The budget where kits of smaller budgets and bounds of larger ones leave most open, as a share; None: nothing is open."""
+    budgets = sorted(answers)
+    kits = np.maximum.accumulate([answers[b].objective for b in budgets])
+    bounds = np.minimum.accumulate([answers[b].bound for b in reversed(budgets)])[::-1]
+    open_ = np.where(bounds > kits, (bounds - kits) / np.maximum(bounds, 1), 0.0)
+    return budgets[int(np.argmax(open_))] if len(open_) and open_.max() > 0 else None
+
+
+def _near(answers: Mapping[int, Found], budget: int) -> list[Floats]:
+    """Kits of a budget and of the next smaller and the next larger one."""
     below, above = [b for b in answers if b < budget], [b for b in answers if b > budget]
-    picks = ([max(below)] if below else []) + ([min(above)] if above else [])
+    picks = [
+        *([budget] if budget in answers else []),
+        *([max(below)] if below else []),
+        *([min(above)] if above else []),
+    ]
     return [answers[b].values for b in picks]
 
 
-def _settled(search: Search, row: int, answers: dict[int, Found]) -> list[Point]:
+def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Point]:
     """Points whose kits serve larger budgets and whose bounds hold for smaller ones."""
     points: list[Point] = []
     best: Found | None = None
@@ -108,25 +153,23 @@ def _settled(search: Search, row: int, answers: dict[int, Found]) -> list[Point]
     return points
 
 
-def _proven(search: Search, row: int, points: list[Point], answers: dict[int, Found]) -> list[Point]:
+def _proven(search: Search, row: int, answers: dict[int, Found]) -> list[Point]:
     """Search what is open: ranges of budgets in one tree each, largest first, then what that leaves one by one."""
-    limits = search.program.limits.astype(float)
+    points = settled(search, row, answers)
     for end in range(len(points), 0, -RANGE):
         part = [p.budget for p in points[max(0, end - RANGE) : end] if p.bound > p.objective]
         if part:
-            known = [answers[b].values for b in part]
-            found = search.tree.search(limits, row, part, known, most_solves=PROOF_SOLVES * len(part))
-            answers.update({b: Found(x.values, x.objective, x.bound) for b, x in found.items() if x.values is not None})
-    points = _settled(search, row, answers)
+            _answer(search, row, part, [answers[b].values for b in part], PROOF_SOLVES, answers)
+    points = settled(search, row, answers)
     for budget in [p.budget for p in reversed(points)]:
         point = next(p for p in points if p.budget == budget)
         if point.bound > point.objective:
             alone = search.program.limits.copy()
             alone[row] = budget
-            best = search.best(limits=alone, known=answers[budget].values, hunt=False)
+            best = search.best(limits=alone, known=point.values, hunt=False)
             if best is not None:
                 answers[budget] = best
-                points = _settled(search, row, answers)
+                points = settled(search, row, answers)
     return points
 
 
