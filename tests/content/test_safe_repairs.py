@@ -38,6 +38,7 @@ STIRS_DUST = re.compile(
 )
 #: Wheels that somebody keeps from rolling, and the ways of saying that stones do.
 CHOCKED = re.compile(r"\bchock(s|ed)?\b", re.I)
+STONES = re.compile(r"\bchocks or stones\b|\bstones or (chocks|wood)\b", re.I)
 #: Parts under tension or hammered: they fly.
 FLIES = re.compile(r"\bcirclips?\b|cone washers|(drive|knock) .{0,25}\bout\b|punch dot|unhook .{0,15}spring", re.I)
 #: A step at which the vehicle moves by itself.
@@ -166,6 +167,26 @@ def test_whoever_lies_beneath_has_chocks_aboard() -> None:
         if "ground-sheet" in p.head.tools
         and CHOCKED.search(" ".join((*p.head.conditions, *steps)))
         and "wheel-chocks" not in carried(p)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_chocks_that_are_spoken_of_are_listed_or_made_of_stones() -> None:
+    """Chocked wheels anywhere on the page take chocks from the list, or the page says that stones do."""
+    found = []
+    for key, p, _ in repairs():
+        cautions = (words for h in p.head.hazards for words in (h.hazard, h.consequence, *h.avoid))
+        page = " ".join((*p.head.conditions, *cautions, p.head.limits.stop_when, *p.sections.values()))
+        if CHOCKED.search(page) and "wheel-chocks" not in carried(p) and not STONES.search(page):
+            found.append(key)
+    assert not found, "\n".join(found)
+
+
+def test_a_look_at_chocked_wheels_has_chocks() -> None:
+    found = [
+        f"{key}: {mode.inspection.how}"
+        for key, mode in sorted(LIBRARY.failure_modes.items())
+        if mode.inspection and CHOCKED.search(mode.inspection.how) and "wheel-chocks" not in mode.inspection.tools
     ]
     assert not found, "\n".join(found)
 
