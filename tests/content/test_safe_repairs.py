@@ -235,3 +235,45 @@ def test_nobody_handles_a_raised_wheel_with_the_engine_on() -> None:
         if re.search(r"\bjacked\b|on stands", words) and not re.search(r"engine off|by hand|pedal", words, re.I):
             found.append(f"{key}: {words}")
     assert not found, "\n".join(found)
+
+
+#: Words of a caution that stands at a step -> the first step at which what it warns of can happen.
+ARISES = {
+    r"(brake|lining|clutch) dust": rf"{STIRS_DUST.pattern}|\btake the drum off|\bremove the drum",
+    r"\bdrill (through|that breaks)|where the drill": r"^drill\b|\bdrill (out|it|the)\b",
+    r"\bcirclips?\b": r"\bcirclips? off\b|\btake out .{0,12}circlips",
+    r"\bcoil\b.*\b(load|weight|force)": r"^(jack|raise)\b.*\b(chassis|body)|lower the axle",
+    r"\bbead (jumps|closes|snaps)|seating bead": r"^(inflate|fill)\b|\bfill it fast|\binflate the tyre",
+    r"\btaper (lets|jumps)": r"\bsplitter\b",
+    r"\bhose end whips|loose end whips": r"\bhose off\b|\bcut the damaged\b|\bswap the hose",
+    r"\bfolded tent\b": r"\bundo what still holds|\bbolts? (out|one by one)",
+    r"\bshafts? .{0,20}out, a handbrake": r"\bhalf-shaft\b|\bflange nuts\b",
+    r"\bshoe springs|\breturn springs": r"\bunhook\b",
+}
+
+
+@pytest.mark.parametrize("words", sorted(ARISES))
+def test_a_caution_stands_no_later_than_what_it_warns_of(words: str) -> None:
+    found, seen = [], 0
+    for key, p, steps in repairs():
+        for h in p.head.hazards:
+            if h.step is None or not re.search(words, f"{h.hazard} {h.consequence}", re.I):
+                continue
+            arises = [n for n, step in enumerate(steps, 1) if re.search(ARISES[words], step, re.I)]
+            seen += bool(arises)
+            if arises and h.step > arises[0]:
+                found.append(f"{key}: '{h.hazard}' before step {h.step}, arises at {arises[0]}: {steps[arises[0] - 1]}")
+    assert not found, "\n".join(found)
+    assert seen, "no caution has these words: the rule holds nothing"
+
+
+def test_a_caution_that_asks_for_chocks_comes_before_the_vehicle_is_raised_or_freed() -> None:
+    raised = re.compile(r"^(jack|raise)\b|\bunbolt (the|that) flanges?\b|^hold the cone\b", re.I)
+    found = []
+    for key, p, steps in repairs():
+        first = next((n for n, step in enumerate(steps, 1) if raised.search(step)), None)
+        for h in p.head.hazards:
+            asks = any(re.match(r"chock\b", a, re.I) for a in h.avoid)
+            if asks and h.step and first and h.step > first:
+                found.append(f"{key}: '{h.hazard}' before step {h.step}, raised or freed at {first}")
+    assert not found, "\n".join(found)
