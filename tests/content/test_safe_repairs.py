@@ -277,3 +277,35 @@ def test_a_caution_that_asks_for_chocks_comes_before_the_vehicle_is_raised_or_fr
             if asks and h.step and first and h.step > first:
                 found.append(f"{key}: '{h.hazard}' before step {h.step}, raised or freed at {first}")
     assert not found, "\n".join(found)
+
+
+#: A battery taken off, put back, and what needs it.
+BATTERY_OFF = re.compile(
+    r"battery (earth |negative |minus )?(is )?(off|disconnected)\b|disconnect the battery|(take|lift) (off )?(battery )?(minus|negative)\b",
+    re.I,
+)
+BATTERY_ON = re.compile(
+    r"\breconnect|\bconnect the battery|battery (on|back)\b|\bminus (back|last|clamp last)\b|then minus\b", re.I
+)
+NEEDS_CURRENT = re.compile(
+    r"\bstart (the engine|and)\b|\brun the (engine|device)\b|\bidl(e|ing)\b|\bcrank(ing)?\b|\bturn the (key|starter)\b|\bunder full load\b",
+    re.I,
+)
+
+
+def test_a_battery_that_was_taken_off_is_put_back_before_it_is_needed() -> None:
+    found, seen = [], 0
+    for key, p, steps in repairs():
+        conditions = BATTERY_OFF.search(" ".join(p.head.conditions))
+        off = 0 if conditions else next((n for n, s in enumerate(steps, 1) if BATTERY_OFF.search(s)), None)
+        if off is None:
+            continue
+        on = next((n for n, s in enumerate(steps, 1) if n >= off and BATTERY_ON.search(s)), None)
+        needed = next((n for n, s in enumerate(steps, 1) if n > off and NEEDS_CURRENT.search(s)), None)
+        seen += 1
+        if needed and (on is None or needed < on):
+            found.append(f"{key}: step {needed} needs the battery, back on at {on}: {steps[needed - 1]}")
+        elif on is None and NEEDS_CURRENT.search(p.sections["Check"]):
+            found.append(f"{key}: the check needs the battery, and no step puts it back")
+    assert seen > 20
+    assert not found, "\n".join(found)

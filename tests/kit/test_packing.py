@@ -116,3 +116,25 @@ def test_what_stands_ready_for_no_repair_is_left_at_home() -> None:
     assert values[blocks.bundles : blocks.works].size
     assert np.all(table.rows @ values <= table.upper_rows)
     assert not lightened(search, Found(values, 0, 90)).values.any()
+
+
+def test_an_answer_keeps_the_packs_that_the_question_allows() -> None:
+    """Whole answers made on the way, and answers known before, are no answers where they carry more, or less, than asked."""
+    weights = [[300, 400, 500, 700]]
+    repairs = [Column(n, benefit, {n: 1}) for n, benefit in enumerate((50, 60, 70, 101))]
+    program = make_program(["a", "b", "c", "d"], [0] * 4, ["mass"], weights, [1300], repairs)
+    search = Search(program)
+    best = search.exact()
+    assert best is not None
+    for item in range(4):
+        upper, lower = search.matrix.upper.copy(), search.matrix.lower.copy()
+        upper[item], lower[item] = 0, 1
+        without, with_it = (
+            search.exact(known=[best.values], upper=upper),
+            search.exact(known=[best.values], lower=lower),
+        )
+        assert without is not None
+        assert with_it is not None
+        assert search.packs(without)[item] == 0
+        assert search.packs(with_it)[item] == 1
+        assert max(without.objective, with_it.objective) == best.objective
