@@ -309,3 +309,20 @@ def test_a_battery_that_was_taken_off_is_put_back_before_it_is_needed() -> None:
             found.append(f"{key}: the check needs the battery, and no step puts it back")
     assert seen > 20
     assert not found, "\n".join(found)
+
+
+#: What can happen -> fire, and fibres in lungs, could kill or seriously injure: such a caution is a WARNING at least.
+GRAVE = re.compile(
+    r"\b(fire|flares?|alight|explo(des|ding|sion))\b|\blights? (dry )?(grass|gas|fuel)\b|\bcan flash\b|\bfibres\b|\blining dust\b|\bbead (jumps|closes|snaps)",
+    re.I,
+)
+
+
+def test_what_could_kill_or_maim_is_a_warning() -> None:
+    found = [
+        f"{key}: {h.word} {h.hazard} {h.consequence}"
+        for key, p, _ in repairs()
+        for h in p.head.hazards
+        if h.word in ("CAUTION", "NOTICE") and GRAVE.search(f"{h.hazard} {h.consequence}")
+    ]
+    assert not found, "\n".join(found)
