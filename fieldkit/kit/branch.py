@@ -21,7 +21,7 @@ from fieldkit.kit.matrix import Matrix, load
 
 Floats = NDArray[np.float64]
 
-Fill = Callable[[Floats, Floats, Floats], Floats | None]
+Fill = Callable[[Floats, Floats, Floats, Floats], Floats | None]
 
 #: Objectives are whole numbers; a bound this far below the next one is still below it.
 SURE = 1e-3
@@ -81,7 +81,7 @@ class Tree:
     first : array of bool, shape (columns,)
         Columns that are branched on before the others.
     fill : function or None
-        (column values, limits, prices) of a relaxation -> a whole-number answer that keeps the limits, or None.
+        (column values, limits, prices, most of each column) of a relaxation -> a whole-number answer that keeps the limits, or None.
     """
 
     def __init__(self, table: Matrix, limits: int, first: NDArray[np.bool_], fill: Fill | None = None) -> None:
@@ -130,14 +130,14 @@ class Tree:
         most_solves : int
             Relaxations after which the search gives up; budgets still open come back with a bound above their answer.
         """
-        case = _Case(self, np.asarray(limits, float), row, np.array(sorted(set(budgets)), np.int64), most_solves)
+        least = self.table.lower if lower is None else np.maximum(lower, self.table.lower)
+        most = self.table.upper if upper is None else np.minimum(upper, self.table.upper)
+        sizes = np.array(sorted(set(budgets)), np.int64)
+        case = _Case(self, np.asarray(limits, float), row, sizes, most_solves, (least, most))
         for values in known:
             case.offer(values)
         kept = list(self.cuts)
-        case.run(
-            self.table.lower if lower is None else np.maximum(lower, self.table.lower),
-            self.table.upper if upper is None else np.minimum(upper, self.table.upper),
-        )
+        case.run(least, most)
         if lower is not None or upper is not None:  # cuts made under narrower bounds hold under those alone
             self.cuts = kept
         return case.results()
@@ -221,7 +221,16 @@ class Tree:
 class _Case:
     """One search: budgets, the best answers so far, open nodes."""
 
-    def __init__(self, tree: Tree, limits: Floats, row: int, budgets: NDArray[np.int64], most: int) -> None:
+    def __init__(
+        self,
+        tree: Tree,
+        limits: Floats,
+        row: int,
+        budgets: NDArray[np.int64],
+        most: int,
+        bounds: tuple[Floats, Floats],
+    ) -> None:
+        self.bounds = bounds
         self.tree, self.limits, self.row, self.budgets = tree, limits.copy(), row, budgets
         self.limits[row] = budgets[-1]
         self.best = np.full(len(budgets), -1, np.int64)
@@ -237,8 +246,14 @@ class _Case:
         return {b: Best(o, v, c) for b, o, v, c in rows}
 
     def offer(self, values: Floats) -> bool:
-        """A whole-number answer: it serves every budget that it keeps; whether it is better at one."""
+        """A whole-number answer: it serves every budget that it keeps; whether it is better at one.
+
+        One outside the search's bounds is refused: it answers another question.
+        """
         table = self.tree.table
+        least, most = self.bounds
+        if (values < least).any() or (values > most).any():
+            return False
         got = table.rows[: self.tree.limits] @ values
         others = np.delete(got, self.row) <= np.delete(self.limits, self.row)
         if not others.all():
@@ -385,7 +400,7 @@ class _Case:
         limits, prices = self.limits.copy(), self.tree.prices()
         for k in {int(still[-1]), int(still[len(still) // 2]), int(still[0])}:
             limits[self.row] = float(self.budgets[k])
-            values = self.tree.fill(at, limits, prices)
+            values = self.tree.fill(at, limits, prices, self.bounds[1])
             if values is not None:
                 self.offer(values)
 

@@ -68,10 +68,14 @@ class Filler:
         if program.money >= 0:
             self.weights[program.money, program.owned >= program.most] = 0
 
-    def from_fraction(self, values: Floats, limits: Floats, prices: Floats) -> Floats | None:
-        """The best of a few whole answers near a fractional one; None when rounding down breaks a limit already."""
-        whole = np.asarray(limits, np.int64)
-        found = [self.filled(np.floor(values[: self.items] + up).astype(np.int64), whole, prices) for up in ROUND_UP]
+    def from_fraction(self, values: Floats, limits: Floats, prices: Floats, most: Floats) -> Floats | None:
+        """The best of a few whole answers near a fractional one; None when rounding down breaks a limit already.
+
+        ``most`` (columns,): what the question allows of each column.
+        """
+        whole, packs = np.asarray(limits, np.int64), most[: self.items].astype(np.int64)
+        near = [np.floor(values[: self.items] + up).astype(np.int64) for up in ROUND_UP]
+        found = [self.filled(n, whole, prices, packs) for n in near]
         return max((f for f in found if f is not None), key=lambda f: float(self.matrix.objective @ f), default=None)
 
     def filled(self, packs: Ints, limits: Ints, prices: Floats, most: Ints | None = None) -> Floats | None:

@@ -87,19 +87,23 @@ def settled(search: Search, found: Found, known_limits: Ints | None = None) -> F
 
 
 def lightened(search: Search, found: Found) -> Found:
-    """The same repairs without packs that none of them takes, heaviest out first."""
+    """The same repairs without packs that none of them takes, heaviest out first.
+
+    What is lent or stands ready as a bundle for no repair is taken back first: it would hold packs of its own.
+    """
     table, blocks, program = search.matrix, search.matrix.blocks, search.program
     rows = table.rows.tocsc()
     values = found.values.copy()
     room = table.upper_rows - table.rows @ values
-    for item in np.argsort(-program.weights[0], kind="stable").tolist():
-        start, end = rows.indptr[item], rows.indptr[item + 1]
+    heaviest_first = np.argsort(-program.weights[0], kind="stable").tolist()
+    for column in (*range(blocks.lent, blocks.flags), *range(blocks.bundles, blocks.works), *heaviest_first):
+        start, end = rows.indptr[column], rows.indptr[column + 1]
         index, coefficient = rows.indices[start:end], rows.data[start:end]
         holding = coefficient < 0
-        spare = np.floor(room[index[holding]] / -coefficient[holding]).min(initial=values[item])
-        fewer = min(spare, values[item] - program.least[item])
+        spare = np.floor(room[index[holding]] / -coefficient[holding]).min(initial=values[column])
+        fewer = min(spare, values[column] - table.lower[column])
         if fewer > 0:
-            values[item] -= fewer
+            values[column] -= fewer
             room[index] += fewer * coefficient
     owned = np.array(table.part_owned, np.int64)
     values[blocks.owned : blocks.lent] = np.minimum(values[owned], program.owned[owned])

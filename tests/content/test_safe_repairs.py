@@ -38,6 +38,7 @@ STIRS_DUST = re.compile(
 )
 #: Wheels that somebody keeps from rolling, and the ways of saying that stones do.
 CHOCKED = re.compile(r"\bchock(s|ed)?\b", re.I)
+STONES = re.compile(r"\bchocks or stones\b|\bstones or (chocks|wood)\b", re.I)
 #: Parts under tension or hammered: they fly.
 FLIES = re.compile(r"\bcirclips?\b|cone washers|(drive|knock) .{0,25}\bout\b|punch dot|unhook .{0,15}spring", re.I)
 #: A step at which the vehicle moves by itself.
@@ -170,6 +171,26 @@ def test_whoever_lies_beneath_has_chocks_aboard() -> None:
     assert not found, "\n".join(found)
 
 
+def test_chocks_that_are_spoken_of_are_listed_or_made_of_stones() -> None:
+    """Chocked wheels anywhere on the page take chocks from the list, or the page says that stones do."""
+    found = []
+    for key, p, _ in repairs():
+        cautions = (words for h in p.head.hazards for words in (h.hazard, h.consequence, *h.avoid))
+        page = " ".join((*p.head.conditions, *cautions, p.head.limits.stop_when, *p.sections.values()))
+        if CHOCKED.search(page) and "wheel-chocks" not in carried(p) and not STONES.search(page):
+            found.append(key)
+    assert not found, "\n".join(found)
+
+
+def test_a_look_at_chocked_wheels_has_chocks() -> None:
+    found = [
+        f"{key}: {mode.inspection.how}"
+        for key, mode in sorted(LIBRARY.failure_modes.items())
+        if mode.inspection and CHOCKED.search(mode.inspection.how) and "wheel-chocks" not in mode.inspection.tools
+    ]
+    assert not found, "\n".join(found)
+
+
 def test_eyes_are_covered_where_parts_fly() -> None:
     found = [
         f"{key}: {step}"
@@ -213,4 +234,95 @@ def test_nobody_handles_a_raised_wheel_with_the_engine_on() -> None:
         words = mode.field_test.question if mode.field_test else ""
         if re.search(r"\bjacked\b|on stands", words) and not re.search(r"engine off|by hand|pedal", words, re.I):
             found.append(f"{key}: {words}")
+    assert not found, "\n".join(found)
+
+
+#: Words of a caution that stands at a step -> the first step at which what it warns of can happen.
+ARISES = {
+    r"(brake|lining|clutch) dust": rf"{STIRS_DUST.pattern}|\btake the drum off|\bremove the drum",
+    r"\bdrill (through|that breaks)|where the drill": r"^drill\b|\bdrill (out|it|the)\b",
+    r"\bcirclips?\b": r"\bcirclips? off\b|\btake out .{0,12}circlips",
+    r"\bcoil\b.*\b(load|weight|force)": r"^(jack|raise)\b.*\b(chassis|body)|lower the axle",
+    r"\bbead (jumps|closes|snaps)|seating bead": r"^(inflate|fill)\b|\bfill it fast|\binflate the tyre",
+    r"\btaper (lets|jumps)": r"\bsplitter\b",
+    r"\bhose end whips|loose end whips": r"\bhose off\b|\bcut the damaged\b|\bswap the hose",
+    r"\bfolded tent\b": r"\bundo what still holds|\bbolts? (out|one by one)",
+    r"\bshafts? .{0,20}out, a handbrake": r"\bhalf-shaft\b|\bflange nuts\b",
+    r"\bshoe springs|\breturn springs": r"\bunhook\b",
+}
+
+
+@pytest.mark.parametrize("words", sorted(ARISES))
+def test_a_caution_stands_no_later_than_what_it_warns_of(words: str) -> None:
+    found, seen = [], 0
+    for key, p, steps in repairs():
+        for h in p.head.hazards:
+            if h.step is None or not re.search(words, f"{h.hazard} {h.consequence}", re.I):
+                continue
+            arises = [n for n, step in enumerate(steps, 1) if re.search(ARISES[words], step, re.I)]
+            seen += bool(arises)
+            if arises and h.step > arises[0]:
+                found.append(f"{key}: '{h.hazard}' before step {h.step}, arises at {arises[0]}: {steps[arises[0] - 1]}")
+    assert not found, "\n".join(found)
+    assert seen, "no caution has these words: the rule holds nothing"
+
+
+def test_a_caution_that_asks_for_chocks_comes_before_the_vehicle_is_raised_or_freed() -> None:
+    raised = re.compile(r"^(jack|raise)\b|\bunbolt (the|that) flanges?\b|^hold the cone\b", re.I)
+    found = []
+    for key, p, steps in repairs():
+        first = next((n for n, step in enumerate(steps, 1) if raised.search(step)), None)
+        for h in p.head.hazards:
+            asks = any(re.match(r"chock\b", a, re.I) for a in h.avoid)
+            if asks and h.step and first and h.step > first:
+                found.append(f"{key}: '{h.hazard}' before step {h.step}, raised or freed at {first}")
+    assert not found, "\n".join(found)
+
+
+#: A battery taken off, put back, and what needs it.
+BATTERY_OFF = re.compile(
+    r"battery (earth |negative |minus )?(is )?(off|disconnected)\b|disconnect the battery|(take|lift) (off )?(battery )?(minus|negative)\b",
+    re.I,
+)
+BATTERY_ON = re.compile(
+    r"\breconnect|\bconnect the battery|battery (on|back)\b|\bminus (back|last|clamp last)\b|then minus\b", re.I
+)
+NEEDS_CURRENT = re.compile(
+    r"\bstart (the engine|and)\b|\brun the (engine|device)\b|\bidl(e|ing)\b|\bcrank(ing)?\b|\bturn the (key|starter)\b|\bunder full load\b",
+    re.I,
+)
+
+
+def test_a_battery_that_was_taken_off_is_put_back_before_it_is_needed() -> None:
+    found, seen = [], 0
+    for key, p, steps in repairs():
+        conditions = BATTERY_OFF.search(" ".join(p.head.conditions))
+        off = 0 if conditions else next((n for n, s in enumerate(steps, 1) if BATTERY_OFF.search(s)), None)
+        if off is None:
+            continue
+        on = next((n for n, s in enumerate(steps, 1) if n >= off and BATTERY_ON.search(s)), None)
+        needed = next((n for n, s in enumerate(steps, 1) if n > off and NEEDS_CURRENT.search(s)), None)
+        seen += 1
+        if needed and (on is None or needed < on):
+            found.append(f"{key}: step {needed} needs the battery, back on at {on}: {steps[needed - 1]}")
+        elif on is None and NEEDS_CURRENT.search(p.sections["Check"]):
+            found.append(f"{key}: the check needs the battery, and no step puts it back")
+    assert seen > 20
+    assert not found, "\n".join(found)
+
+
+#: What can happen -> fire, and fibres in lungs, could kill or seriously injure: such a caution is a WARNING at least.
+GRAVE = re.compile(
+    r"\b(fire|flares?|alight|explo(des|ding|sion))\b|\blights? (dry )?(grass|gas|fuel)\b|\bcan flash\b|\bfibres\b|\blining dust\b|\bbead (jumps|closes|snaps)",
+    re.I,
+)
+
+
+def test_what_could_kill_or_maim_is_a_warning() -> None:
+    found = [
+        f"{key}: {h.word} {h.hazard} {h.consequence}"
+        for key, p, _ in repairs()
+        for h in p.head.hazards
+        if h.word in ("CAUTION", "NOTICE") and GRAVE.search(f"{h.hazard} {h.consequence}")
+    ]
     assert not found, "\n".join(found)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from fieldkit.errors import CannotBeSolved
 from fieldkit.kit import choosing, packing
 from fieldkit.kit.case import Case
 from fieldkit.kit.problem import Problem
-from fieldkit.kit.search import Search
+from fieldkit.kit.program import Column, make_program
+from fieldkit.kit.search import Found, Search
+from fieldkit.kit.solve import lightened
 from fieldkit.plan import PlanOptions, make_plan
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_trip import load_trip
@@ -90,3 +93,48 @@ def test_a_cut_that_is_not_proven_does_not_lower_the_bound(
         assert cut.cuts == 1
         assert cut.found.objective <= free.found.objective
         assert cut.bound == (free.bound if undecided else cut.found.objective)
+
+
+def test_what_stands_ready_for_no_repair_is_left_at_home() -> None:
+    """Two things that a repair takes together, and stock that one lends the other: carried, but no repair is planned."""
+    program = make_program(
+        ["cloth", "tape", "wire"],
+        [1000, 1000, 0],
+        ["mass"],
+        [[100, 200, 300]],
+        [1000],
+        [Column(0, 50, {2: 1}, {0: 500}), Column(1, 40, {}, {1: 500})],
+        stand_ins={1: [0]},
+    )
+    search = Search(program)
+    table, blocks = search.matrix, search.matrix.blocks
+    values = np.zeros(blocks.end)
+    values[: blocks.owned] = 1
+    values[blocks.lent : blocks.flags] = 1000
+    values[blocks.bundles : blocks.works] = 1
+    assert values[blocks.lent : blocks.flags].size
+    assert values[blocks.bundles : blocks.works].size
+    assert np.all(table.rows @ values <= table.upper_rows)
+    assert not lightened(search, Found(values, 0, 90)).values.any()
+
+
+def test_an_answer_keeps_the_packs_that_the_question_allows() -> None:
+    """Whole answers made on the way, and answers known before, are no answers where they carry more, or less, than asked."""
+    weights = [[300, 400, 500, 700]]
+    repairs = [Column(n, benefit, {n: 1}) for n, benefit in enumerate((50, 60, 70, 101))]
+    program = make_program(["a", "b", "c", "d"], [0] * 4, ["mass"], weights, [1300], repairs)
+    search = Search(program)
+    best = search.exact()
+    assert best is not None
+    for item in range(4):
+        upper, lower = search.matrix.upper.copy(), search.matrix.lower.copy()
+        upper[item], lower[item] = 0, 1
+        without, with_it = (
+            search.exact(known=[best.values], upper=upper),
+            search.exact(known=[best.values], lower=lower),
+        )
+        assert without is not None
+        assert with_it is not None
+        assert search.packs(without)[item] == 0
+        assert search.packs(with_it)[item] == 1
+        assert max(without.objective, with_it.objective) == best.objective
