@@ -94,7 +94,7 @@ class Tree:
         self.rows = table.rows.shape[0]
         self.lower, self.upper = table.lower.copy(), table.upper.copy()
         self.cuts: list[Cut] = []
-        self.loaded = 0
+        self.loaded: list[Cut] = []
         self.costs = np.zeros((2, self.size))
         self.tries = np.zeros((2, self.size))
         self.solved = 0
@@ -148,15 +148,15 @@ class Tree:
         for row, limit in enumerate(limits.tolist()):
             self.solver.changeRowBounds(row, -np.inf, limit)
         self.cuts = [c for c in self.cuts if c.limits is None or not (limits > c.limits).any()]
-        self.unload()
-        for cut in self.cuts:
+        stays = 0
+        while stays < min(len(self.cuts), len(self.loaded)) and self.cuts[stays] is self.loaded[stays]:
+            stays += 1
+        if stays < len(self.loaded):
+            rows = np.arange(self.rows + stays, self.rows + len(self.loaded), dtype=np.int32)
+            self.solver.deleteRows(len(rows), rows)
+            del self.loaded[stays:]
+        for cut in self.cuts[stays:]:
             self._load(cut)
-
-    def unload(self) -> None:
-        if self.loaded:
-            rows = np.arange(self.rows, self.rows + self.loaded, dtype=np.int32)
-            self.solver.deleteRows(self.loaded, rows)
-            self.loaded = 0
 
     def set_budget(self, row: int, budget: float) -> None:
         self.solver.changeRowBounds(row, -np.inf, budget)
@@ -167,7 +167,7 @@ class Tree:
 
     def _load(self, cut: Cut) -> None:
         self.solver.addRow(-np.inf, cut.high, len(cut.columns), cut.columns, cut.values)
-        self.loaded += 1
+        self.loaded.append(cut)
 
     def relax(self, lower: Floats, upper: Floats) -> tuple[float, Floats, Floats] | None:
         """Value, column values and column prices of the relaxation between bounds; None when there is none."""

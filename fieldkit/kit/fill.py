@@ -48,7 +48,9 @@ class Filler:
         used = [(j, shelf, n) for j, stock in enumerate(self.stock) for shelf, n in stock]
         self.used = np.array(used, np.int64).reshape(-1, 3).T
         self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit))
-        self.stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
+        stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
+        self.stood_for, self.standing_in = np.array(stand_ins, np.int64).reshape(-1, 2).T
+        self.plain = np.array([not stock for stock in self.stock], bool)
         self.lenders: dict[int, list[int]] = {}
         self.lent_at: dict[tuple[int, int], int] = {}
         for n, (pool, other, item) in enumerate(matrix.lent):
@@ -67,6 +69,13 @@ class Filler:
         self.weights = program.weights.copy()
         if program.money >= 0:
             self.weights[program.money, program.owned >= program.most] = 0
+        columns = np.concatenate([self.tool[0], self.used[0]])
+        items = np.concatenate([self.tool[1], self.shelf_item[self.used[1]]])
+        self.by_column = np.argsort(columns, kind="stable")
+        self.need_column, self.need_item = columns[self.by_column], items[self.by_column]
+        self.need_at = np.searchsorted(self.need_column, np.arange(len(self.benefit) + 1))
+        self.need_mark, self.need_weight = self.marks[self.need_item], self.weights[:, self.need_item].astype(float)
+        self.used_pack = np.maximum(program.pack[self.shelf_item[self.used[1]]], 1)
 
     def from_fraction(self, values: Floats, limits: Floats, prices: Floats, most: Floats) -> Floats | None:
         """The best of a few whole answers near a fractional one; None when rounding down breaks a limit already.
@@ -128,8 +137,7 @@ class Filler:
 
     def _supply(self, packs: Ints) -> Ints:
         supply = packs.copy()
-        for item, other in self.stand_ins:
-            supply[item] += packs[other]
+        np.add.at(supply, self.stood_for, packs[self.standing_in])
         return supply
 
     def _assigned(self, packs: Ints) -> tuple[list[int], Ints, dict[int, int]]:
@@ -140,11 +148,17 @@ class Filler:
         stock = (packs * self.program.pack)[self.shelf_item]
         column, shelf, count = self.used
         possible[column[self._reach(stock)[shelf] < count]] = False  # stock only shrinks: these need not be tried
-        left = stock.tolist()
-        taken = [False] * self.slots
-        chosen: list[int] = []
-        lent: dict[int, int] = {}
         order = self.best_first[possible[self.best_first]]
+        first = np.full(self.slots, -1)
+        first[self.slot[order[::-1]]] = order[::-1]
+        sure = first[
+            (first >= 0) & self.plain[first]
+        ]  # a slot's best takes no stock: nothing keeps it from being chosen
+        settled = np.zeros(self.slots, bool)
+        settled[self.slot[sure]] = True
+        order = order[~settled[self.slot[order]]]
+        left, taken, chosen = stock.tolist(), settled.tolist(), sure.tolist()
+        lent: dict[int, int] = {}
         for j, slot in zip(order.tolist(), self.slot[order].tolist(), strict=True):
             if not taken[slot] and self._use(self.stock[j], left, lent):
                 taken[slot] = True
@@ -190,20 +204,16 @@ class Filler:
         now = np.zeros(self.slots, np.int64)
         now[self.slot[chosen]] = self.benefit[chosen]
         gain = self.benefit - now[self.slot]
-        column, item, count = self.tool
-        lacking = np.maximum(0, count - self._supply(packs)[item])
-        s_column, shelf, units = self.used
-        s_item = self.shelf_item[shelf]
-        pack = np.maximum(self.program.pack[s_item], 1)
-        short = np.maximum(0, -(-(units - self._reach(spare)[shelf]) // pack))
-        columns, items = np.concatenate([column, s_column]), np.concatenate([item, s_item])
-        miss = np.concatenate([lacking, short])
-        size = len(self.benefit)
-        sign = np.bincount(columns, miss * self.marks[items], size)
-        weighed = miss * self.weights[:, items]
-        taken = np.stack([np.bincount(columns, row, size) for row in weighed])
+        _, item, count = self.tool
+        _, shelf, units = self.used
+        lacking, short = count - self._supply(packs)[item], -(-(units - self._reach(spare)[shelf]) // self.used_pack)
+        missing = np.maximum(0, np.concatenate([lacking, short])[self.by_column])
+        entries = np.flatnonzero((missing > 0) & (gain > 0)[self.need_column])
+        columns, items, miss, size = self.need_column[entries], self.need_item[entries], missing[entries], len(gain)
+        sign = np.bincount(columns, miss * self.need_mark[entries], size)
+        taken = np.stack([np.bincount(columns, miss * row, size) for row in self.need_weight[:, entries]])
         over = np.bincount(columns, packs[items] + miss > most[items], size)
-        fits = (gain > 0) & (sign > 0) & (over == 0) & (taken <= left[:, None]).all(axis=0)
+        fits = (sign > 0) & (over == 0) & (taken <= left[:, None]).all(axis=0)
         open_ = np.flatnonzero(fits)
         if not len(open_):
             return None
@@ -218,9 +228,9 @@ class Filler:
         more = np.zeros(self.items, np.int64)
         slots: set[int] = set()
         for pick in open_[np.argsort(-ratio, kind="stable")[:at_once]].tolist():
-            mine = columns == pick
+            mine = slice(self.need_at[pick], self.need_at[pick + 1])
             extra = more.copy()
-            np.maximum.at(extra, items[mine], miss[mine])
+            np.maximum.at(extra, self.need_item[mine], missing[mine])
             if int(self.slot[pick]) not in slots and (self.weights @ extra <= left).all():
                 more = extra
                 slots.add(int(self.slot[pick]))
