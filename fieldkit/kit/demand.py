@@ -62,17 +62,25 @@ class Demand:
 
     def chain_needs(self, chain: int) -> Needs:
         """What a chain takes in all: tools once, stock of each repair."""
-        tools: dict[int, int] = {}
-        stock: dict[int, int] = {}
-        for way in self.chains[chain]:
-            for item, pieces in self.needs[way].tools.items():
-                tools[item] = max(pieces, tools.get(item, 0))
-            for item, units in self.needs[way].stock.items():
-                stock[item] = stock.get(item, 0) + units
-        return Needs(tools, stock)
+        return self._chain_needs[chain]
+
+    @cached_property
+    def _chain_needs(self) -> list[Needs]:
+        return [_together([self.needs[way] for way in chain]) for chain in self.chains]
 
     def procedures(self, chain: int) -> tuple[str, ...]:
         return tuple(self.worths[0].ways[i].procedure for i in self.chains[chain])
+
+
+def _together(needs: Sequence[Needs]) -> Needs:
+    tools: dict[int, int] = {}
+    stock: dict[int, int] = {}
+    for need in needs:
+        for item, pieces in need.tools.items():
+            tools[item] = max(pieces, tools.get(item, 0))
+        for item, units in need.stock.items():
+            stock[item] = stock.get(item, 0) + units
+    return Needs(tools, stock)
 
 
 def demands(trip: Trip, worths: Mapping[Key, Worth], catalogue: Catalogue, second_try_h: float) -> list[Demand]:
