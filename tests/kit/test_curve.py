@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from fieldkit.kit import solve
-from fieldkit.kit.curve import Point, trace
+from fieldkit.kit.curve import Effort, Point, answered, settled, trace
 from fieldkit.kit.program import Program
 from fieldkit.kit.search import Search
 
@@ -56,3 +56,32 @@ def test_half_a_gram_below_what_a_step_uses_both_solvers_agree() -> None:
         assert second_solver(_within(program, point.used)) == pytest.approx(point.objective, abs=0.01)
         below = _within(program, point.used - 1)
         assert solve(below, ties=False).objective == round(second_solver(below)) <= point.objective
+
+
+@pytest.mark.parametrize("seed", [4, 5])
+def test_a_curve_put_together_from_parts_holds_the_optimum_between_kit_and_bound(seed: int) -> None:
+    """Each part has a search of its own; kits serve larger budgets of other parts, bounds hold for smaller ones."""
+    program = kit_instance(30, 15, 30, seed)
+    full = int(program.limits[0])
+    budgets = [full * n // GRID for n in range(1, GRID + 1)]
+    answers = {}
+    for part in (budgets[:5], budgets[5:]):
+        answers.update(answered(Search(program), part, effort=Effort(main_points=3, main=2, between=1)))
+    points = settled(Search(program), 0, answers)
+    assert [p.budget for p in points] == budgets
+    assert all(a.objective <= b.objective and a.bound <= b.bound for a, b in pairwise(points))
+    for point in points:
+        best = round(second_solver(_within(program, point.budget)))
+        assert point.objective <= best <= point.bound
+
+
+def test_effort_goes_where_kit_and_bound_are_widest_apart() -> None:
+    """The widest gap as a share is no wider with a pool of relaxations than without, and is closed with a large one."""
+    program = kit_instance(40, 20, 40, 6)
+    full = int(program.limits[0])
+    budgets = [full * n // GRID for n in range(1, GRID + 1)]
+    widest = []
+    for pool in (0, 400, 20_000):
+        points = trace(Search(program), budgets, effort=Effort(main_points=3, main=1, between=1, pool=pool))
+        widest.append(max((p.bound - p.objective) / p.bound for p in points))
+    assert widest[0] > widest[1] >= widest[2] == 0.0
