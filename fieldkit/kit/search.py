@@ -6,11 +6,7 @@ every row without floating point before it is handed out.
 
 from __future__ import annotations
 
-import ctypes
-import os
-import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -19,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
+from fieldkit.hushed import hushed
 from fieldkit.kit.branch import Tree
 from fieldkit.kit.fill import Filler
 from fieldkit.kit.matrix import Matrix, build_matrix, load
@@ -188,29 +185,9 @@ class Search:
             start = highspy.HighsSolution()
             start.col_value = known.tolist()
             solver.setSolution(start)
-        with _hushed():
+        with hushed():
             solver.run()
         return answer(solver, table, high)
-
-
-@contextmanager
-def _hushed() -> Iterator[None]:
-    """Keep what the solver's library prints by itself, options notwithstanding, off the user's output."""
-    if os.name != "posix":
-        yield
-        return
-    library = ctypes.CDLL(None)
-    sys.stdout.flush()
-    library.fflush(None)
-    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    try:
-        yield
-    finally:
-        library.fflush(None)
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
 
 
 def answer(solver: highspy.Highs, table: Matrix, high: Floats) -> Found | None:

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fieldkit.errors import several
+from fieldkit.hushed import hushed
 from fieldkit.loads.aboard import part_entry
 from fieldkit.loads.figures import LoadFigures, load_figures, tyre_figures
 from fieldkit.loads.fitted_tyres import FittedTyre, features_of, fitted_tyre
@@ -209,13 +210,14 @@ def _solve(case: _Case, choices: Sequence[_Choice]) -> tuple[list[_Step], dict[s
     rows[:, n:] = -np.eye(m)
     once, packs = _each_once(choices, m)
     price = np.array([c.price * (1 + 1e-6 * j) for j, c in enumerate(choices)] + [OVER_PRICE] * m)
-    found = milp(
-        price,
-        constraints=[LinearConstraint(rows, -np.inf, room_left), LinearConstraint(once, -np.inf, packs)],
-        integrality=np.array([int(c.whole) for c in choices] + [0] * m),
-        bounds=Bounds(0, np.array([c.most for c in choices] + [np.inf] * m)),
-        options={"node_limit": MOST_NODES},
-    )
+    with hushed():
+        found = milp(
+            price,
+            constraints=[LinearConstraint(rows, -np.inf, room_left), LinearConstraint(once, -np.inf, packs)],
+            integrality=np.array([int(c.whole) for c in choices] + [0] * m),
+            bounds=Bounds(0, np.array([c.most for c in choices] + [np.inf] * m)),
+            options={"node_limit": MOST_NODES},
+        )
     if found.x is None:  # no answer at all within the limit: nothing moved
         return [], over_by(limits, case.loads.entries), False
     amounts = [float(a) for a in found.x]
