@@ -16,7 +16,8 @@ def hushed() -> Iterator[None]:
         yield
         return
     library = ctypes.CDLL(None)
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     library.fflush(None)
     try:
         kept = os.dup(1)
