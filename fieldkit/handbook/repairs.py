@@ -71,7 +71,7 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         "check": section(facts, procedure, "Check"),
         "limits": limits(facts, procedure),
         "leaves": facts.words.label("leaves", head.leaves),
-        "afterwards": lines_of_list(procedure.sections["Afterwards"]),
+        "afterwards": close_up(facts, procedure),
         "fails": section(facts, procedure, "If it fails"),
         "on_return": section(facts, procedure, "On return"),
         "holds": facts.words.chance_figure(head.holds),
@@ -251,6 +251,26 @@ def limits(facts: Facts, procedure: Procedure) -> dict[str, Any]:
         "rows": rows,
         "stop_when": inline(found.stop_when),
     }
+
+
+_CHOCKS_OUT = re.compile(
+    r"\bchocks?\b[^.]*\b(?:out|away|up|clear|off|in)\b|\b(?:take|pull|remove|clear|stow|collect|count)\b[^.]*\bchock",
+    re.I,
+)
+_LOGGED = re.compile(r"\blog|\bwrite\b|\bnote\b|\bphotograph", re.I)
+
+
+def close_up(facts: Facts, procedure: Procedure) -> list[Any]:
+    """What brings the vehicle back to use: the repair's own lines, and chocks and log where these do not name them."""
+    own, steps = procedure.sections["Afterwards"], procedure.sections["Steps"]
+    lines: list[Any] = list(lines_of_list(own))
+    chocked = "wheel-chocks" in procedure.head.tools or "chock" in " ".join((steps, *procedure.head.conditions)).lower()
+    named = "chock" in own.lower() or _CHOCKS_OUT.search(steps)
+    if chocked and not named and procedure.head.leaves != "disabled":
+        lines.append(facts.words["words"]["chocks_out"])
+    if not _LOGGED.search(own):
+        lines.append(facts.words["words"]["log_it"])
+    return lines
 
 
 # ------------------------------------------------------------------------------------ cross-references

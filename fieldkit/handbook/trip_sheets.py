@@ -7,6 +7,7 @@ from typing import Any
 
 from fieldkit.exposure import map_drawing
 from fieldkit.handbook import charts
+from fieldkit.handbook.emergencies import longest_wait
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
 from fieldkit.handbook.map_labels import Box, Label, Labels, spread
@@ -426,6 +427,10 @@ def _at_hand(facts: Facts, vehicle: Vehicle) -> list[dict[str, str]]:
 
 
 # ---------------------------------------------------------------------------------------- card, papers
+#: Gear that calls for help.
+DEVICES = ("distress-beacon", "satellite-messenger", "satellite-phone", "two-way-radio")
+
+
 def _card(facts: Facts) -> Page:
     head = facts.trip.head
     context = {
@@ -435,6 +440,8 @@ def _card(facts: Facts) -> Page:
         "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles],
         "people": head.party.people,
         "first_aid": head.party.first_aid_trained,
+        "wait": longest_wait(facts),
+        "devices": devices(facts),
         "worst": facts.plan.exposure.remoteness.worst,
         "help": [_help(facts, h) for h in head.help],
         "places": _places(facts),
@@ -442,6 +449,17 @@ def _card(facts: Facts) -> Page:
         "days": head.days,
     }
     return Page("trip/card", facts.words["titles"]["card"], "card.html", "card", context)
+
+
+def devices(facts: Facts) -> list[str]:
+    """What can call for help: what the trip says it carries, and what is packed beside it, with its vehicles."""
+    known = set(facts.trip.head.comms.carried) | {i for i in DEVICES if facts.spots.get(i)}
+    found = []
+    for item in sorted(known):
+        vehicles = list(dict.fromkeys(s.vehicle_name for s in facts.spots.get(item, ())))
+        name = facts.item_name(item)
+        found.append(f"{name} ({joined(vehicles)})" if vehicles else name)
+    return found
 
 
 def _places(facts: Facts) -> list[dict[str, str]]:
@@ -478,7 +496,7 @@ def _pressure(facts: Facts, vehicle: Vehicle, axle: str) -> str:
 
 def _papers(facts: Facts) -> Page:
     stock = [
-        {"what": facts.item_name(s.item), "owner": s.owner, "until": s.good_until.isoformat(),
+        {"what": facts.item_name(s.item), "owner": s.owner, "until": day_text(s.good_until),
          "late": s.good_until < facts.trip.head.start}
         for s in sorted(facts.trip.inventory, key=lambda s: (s.good_until or facts.trip.head.start, s.item))
         if s.good_until

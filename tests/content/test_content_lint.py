@@ -624,3 +624,16 @@ def test_checklist_items_name_a_state_along_one_path(read: Read) -> None:
                 known = {*read.library.features, *read.library.modifications}
                 bad += [f"{name}: unknown feature '{n}'" for n in needs if n not in known]
     offenders(bad)
+
+
+def test_pages_named_in_an_emergency_exist(read: Read) -> None:
+    """H36: each emergency leads on to pages that are there."""
+    library = read.library
+    texts = {f"rules/{k}" for k in library.texts}
+    lists = {f"lists/{k.removeprefix('checklist-')}" for k in library.settings if k.startswith("checklist-")}
+    for name, data in library.settings["emergencies"]["emergency"].items():
+        assert set(data.get("symptoms", ())) <= set(library.symptoms), name
+        assert set(data.get("repairs", ())) <= set(library.procedures), name
+        assert set(data.get("pages", ())) <= texts | lists, name
+        items = [i for v in data.get("values", ()) if v.startswith("gear:") for i in v[5:].split()]
+        assert set(items) <= set(library.items), name
