@@ -276,3 +276,19 @@ def test_nobody_has_to_double_or_divide_beside_the_track() -> None:
         if "times its length" not in text and reckon.search(text):
             found.append(f"{key}: {reckon.search(text)}")
     assert not found, "\n".join(found)
+
+
+def test_a_question_about_moving_or_hot_parts_says_how_they_are_stilled() -> None:
+    """Belts, blades and shafts with the engine off; a pressure cap cold."""
+    found = []
+    for key, mode in sorted(LIBRARY.failure_modes.items()):
+        words = mode.field_test.question if mode.field_test else ""
+        moving = re.search(
+            r"\b(idler|fan belt|blades? cracked|shroud|pump pulley|boost hose|lower radiator hose|front cross|rear shaft)\b",
+            words,
+        )
+        if moving and not re.search(r"engine (off|stopped|switched off)|switched off", words, re.I):
+            found.append(f"{key}: {words}")
+        if re.search(r"\bcap\b", words) and re.search(r"hose|bubbles|coolant", words) and "cold" not in words:
+            found.append(f"{key}: {words}")
+    assert not found, "\n".join(found)
