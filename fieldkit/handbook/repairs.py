@@ -18,6 +18,7 @@ from fieldkit.specs.trip import Vehicle
 SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 REPEATS_TO_TOP = 3
 SHORT_COMMAND = 8  # words
+BEFORE_UNDER = "before-going-under"
 
 
 def repair_pages(facts: Facts) -> list[Page]:
@@ -66,6 +67,7 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         "slots": slots(facts, procedure, vehicles),
         "hazards": top,
         "standing_only": head.standing_rules_only,
+        "raised": _raised(facts, procedure),
         "steps": _numbered_steps(procedure, by_step),
         "values": _values(procedure),
         "check": section(facts, procedure, "Check"),
@@ -87,6 +89,14 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         also=tuple(facts.mode(m).title for m in head.repairs),
         about=tuple(v.id for v in vehicles),
     )
+
+
+def _raised(facts: Facts, procedure: Procedure) -> dict[str, str] | None:
+    """The rule to read before a vehicle is raised, where this repair takes a jack or a stand."""
+    rule = facts.library.texts.get(BEFORE_UNDER)
+    if not rule or not {"bottle-jack", "axle-stand"} & set(procedure.head.tools):
+        return None
+    return {"key": f"rules/{BEFORE_UNDER}", "title": rule.lstrip().splitlines()[0].lstrip("# ")}
 
 
 # ------------------------------------------------------------------------------------------ hazards

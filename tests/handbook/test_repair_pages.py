@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -9,7 +10,8 @@ from typing import Any
 import pytest
 from html_tools import by_class, main, text
 
-from fieldkit.handbook.repairs import REPEATS_TO_TOP, close_up, hazard_box, place_hazards
+from fieldkit.handbook.facts import Facts
+from fieldkit.handbook.repairs import REPEATS_TO_TOP, close_up, hazard_box, place_hazards, repair_pages
 from fieldkit.specs.library import Hazard
 
 ORDER = ["glance", "when", "before", "safety", "steps", "check", "after", "fails", "return"]
@@ -237,3 +239,16 @@ def test_the_close_up_takes_chocks_out_and_logs(
     own = len(close_up(facts, procedure)) - len(added)
     assert own == 1
     assert close_up(facts, procedure)[1:] == [facts.words["words"][key] for key in added]
+
+
+def test_a_raised_vehicle_sends_the_reader_to_the_rule(facts: Any, built: Path) -> None:
+    """H5: how a vehicle is held up is one link away, by a name that works on paper; only where something is raised."""
+    library = replace(
+        facts.library, texts={**facts.library.texts, "before-going-under": "# Before going under\n\n1. Stands.\n"}
+    )
+    plan = SimpleNamespace(**{**vars(facts.plan), "trip": replace(facts.trip, library=library)})
+    changed = Facts(plan, facts.words)
+    raised = {p.key: p.context["raised"] for p in repair_pages(changed) if "raised" in p.context}
+    assert raised["repairs/splint-a-bent-tie-rod"] == {"key": "rules/before-going-under", "title": "Before going under"}
+    assert raised["repairs/plug-a-tread-puncture"] is None
+    assert "say aloud" not in text(page(built, "plug-a-tread-puncture"))
