@@ -114,7 +114,7 @@ def _medical(facts: Facts) -> str:
 def _water(facts: Facts) -> str:
     spots = facts.spots.get("drinking-water", ())
     per_day = facts.plan.exposure.supplies.water_l_per_person_day
-    return f"{per_day:.0f} L a day for each person. {_where(facts, spots) if spots else ''}".strip()
+    return f"{round(per_day, 1):g} L a day for each person. {_where(facts, spots) if spots else ''}".strip()
 
 
 def longest_wait(facts: Facts) -> str:

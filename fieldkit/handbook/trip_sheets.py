@@ -69,7 +69,7 @@ def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
         "reasons": [r for r in leg.reasons if r and r != charts.surface_name(facts, leg.surface)],
         "speed": f"{leg.speed_kmh:.0f} km/h",
         "hours": hours(leg.hours),
-        "water": f"{leg.water_depth_m:.1f} m" if leg.water_depth_m else "",
+        "water": f"{leg.water_depth_m:g} m" if leg.water_depth_m else "",
         "reach": _reach(facts, leg.hours_to_help),
         "out": hours(leg.out_h),
         "workshop": leg.workshop,

@@ -15,7 +15,7 @@ from html_tools import by_class, main, text, tree
 from fieldkit.handbook.emergencies import emergency_pages, emergency_refs, longest_wait
 from fieldkit.handbook.facts import Facts
 from fieldkit.handbook.lists import list_pages
-from fieldkit.handbook.trip_sheets import devices, position
+from fieldkit.handbook.trip_sheets import devices, position, trip_pages
 
 EMERGENCIES = [
     "fire", "fuel-smell", "grass-fire", "heat", "high-voltage", "hurt", "in-water", "line-accident", "lost", "no-brakes",
@@ -257,3 +257,22 @@ def test_a_life_in_danger_comes_before_the_call_in_words(built: Path) -> None:
 def test_nobody_goes_near_a_rolled_vehicle_before_it_is_propped(built: Path) -> None:
     then = main(built / "emergency" / "rolled.html").findall("section")[2]
     assert text(then.findall("ol/li")[0]).startswith("Prop and chock it before")
+
+
+def test_the_depth_of_water_is_never_rounded_down(facts: Any) -> None:
+    """0.35 m must not read as 0.3 m where a driver decides whether to cross."""
+    exposure = facts.plan.exposure
+    legs = (replace(exposure.legs[0], water_depth_m=0.35), *exposure.legs[1:])
+    plan = SimpleNamespace(**{**vars(facts.plan), "exposure": replace(exposure, legs=legs)})
+    route = next(p for p in trip_pages(Facts(plan, facts.words)) if p.key == "trip/route")
+    assert route.context["legs"][0]["water"] == "0.35 m"
+
+
+def test_water_for_a_day_is_one_figure_on_every_page(facts: Any) -> None:
+    """The emergency page says as many litres as the route sheet."""
+    supplies = replace(facts.plan.exposure.supplies, water_l_per_person_day=7.5)
+    plan = SimpleNamespace(**{**vars(facts.plan), "exposure": replace(facts.plan.exposure, supplies=supplies)})
+    changed = Facts(plan, facts.words)
+    route = next(p for p in trip_pages(changed) if p.key == "trip/route")
+    assert route.context["supplies"]["water_day"] == "7.5 L"
+    assert values_of(changed, "heat")["Water"].startswith("7.5 L a day for each person.")
