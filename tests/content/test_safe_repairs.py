@@ -292,3 +292,14 @@ def test_a_question_about_moving_or_hot_parts_says_how_they_are_stilled() -> Non
         if re.search(r"\bcap\b", words) and re.search(r"hose|bubbles|coolant", words) and "cold" not in words:
             found.append(f"{key}: {words}")
     assert not found, "\n".join(found)
+
+
+def test_brake_dust_is_wetted_before_the_brake_comes_apart() -> None:
+    """Not after the drum is off: by then it has been breathed."""
+    found = []
+    for key, _, steps in repairs():
+        text = " ".join(steps)
+        apart, wet = STIRS_DUST.search(text), re.search(r"\bwet\b", text, re.I)
+        if apart and wet and wet.start() > apart.start():
+            found.append(f"{key}: {apart[0]}")
+    assert not found, "\n".join(found)
