@@ -40,7 +40,7 @@ def _index(facts: Facts) -> Page:
 def _page(facts: Facts, key: str, data: Emergency) -> Page:
     context = {
         "now": [inline(t) for t in data.now],
-        "then": [inline(t) for t in data.then],
+        "then": [inline(t) for t in (*data.then, *(data.alone if len(facts.vehicles) == 1 else data.in_convoy))],
         "never": [inline(t) for t in data.never],
         "values": [row for name in data.values for row in _value(facts, name)],
         "tell": list(facts.words["help_call"]["tell"]) if data.tell else [],

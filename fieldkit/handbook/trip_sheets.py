@@ -290,6 +290,7 @@ def _convoy(facts: Facts) -> Page:
     ordered = sorted(facts.vehicles, key=lambda v: (v.entry.position or 99, v.id))
     words = facts.words["convoy"]
     context = {
+        "alone": len(ordered) == 1,
         "order": [
             {**vehicle_ref(facts, v), **state_words(facts, facts.plan.readiness[v.id]), "role": _role(n, len(ordered))}
             for n, v in enumerate(ordered, 1)
@@ -360,7 +361,7 @@ def _driver(facts: Facts, vehicle: Vehicle) -> Page:
         "points": _felt(facts, points)[: facts.words["vehicle_page"]["driver_sheet_points"]],
         "where": _at_hand(facts, vehicle),
         "channel": head.comms.channel,
-        "rules": words["rules"],
+        "rules": words["rules"] if len(facts.vehicles) > 1 else "",
         "stops": [_stop(s) for s in head.stop if s.camp or s.hours][:12],
         "never": words["never"],
         "alone": words["alone"],

@@ -15,6 +15,7 @@ from html_tools import by_class, main, text, tree
 from fieldkit.handbook.emergencies import emergency_pages, emergency_refs, longest_wait
 from fieldkit.handbook.facts import Facts
 from fieldkit.handbook.lists import list_pages
+from fieldkit.handbook.render import render_bodies
 from fieldkit.handbook.trip_sheets import devices, position, trip_pages
 
 EMERGENCIES = [
@@ -276,3 +277,35 @@ def test_water_for_a_day_is_one_figure_on_every_page(facts: Any) -> None:
     route = next(p for p in trip_pages(changed) if p.key == "trip/route")
     assert route.context["supplies"]["water_day"] == "7.5 L"
     assert values_of(changed, "heat")["Water"].startswith("7.5 L a day for each person.")
+
+
+# ----------------------------------------------------------------------------------------------- one vehicle alone
+def alone(facts: Any) -> Facts:
+    """The same trip with Tern only."""
+    tern = tuple(v for v in facts.trip.vehicles if v.id == "tern")
+    return Facts(SimpleNamespace(**{**vars(facts.plan), "trip": replace(facts.trip, vehicles=tern)}), facts.words)
+
+
+def then_of(facts: Any) -> str:
+    page = next(p for p in emergency_pages(facts) if p.key == "emergency/lost")
+    return " ".join(map(str, page.context["then"]))
+
+
+def test_nobody_alone_is_told_that_a_convoy_looks_for_them(facts: Any) -> None:
+    """A party of one vehicle waits for the missed report, and must know it."""
+    assert "The convoy looks for you" in then_of(facts)
+    assert "The convoy" not in then_of(alone(facts))
+    assert "Nobody looks for you before a report is missed" in then_of(alone(facts))
+
+
+def test_a_vehicle_alone_has_no_rules_for_a_convoy(facts: Any) -> None:
+    """Its driver's sheet and its sheet of the trip leave out what only several vehicles can do."""
+    together, one = ({p.key: p for p in trip_pages(f)} for f in (facts, alone(facts)))
+    assert together["vehicles/tern/driver"].context["rules"]
+    assert one["vehicles/tern/driver"].context["rules"] == ""
+    assert not together["trip/convoy"].context["alone"]
+    page = one["trip/convoy"]
+    assert page.context["alone"]
+    (body,) = render_bodies(alone(facts), [page])
+    assert "Interchange of spares" not in str(body.html)
+    assert ">Rules<" not in str(body.html)
