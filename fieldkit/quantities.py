@@ -155,15 +155,19 @@ _SECOND = {
     "mm": ("in", 1 / 25.4, 1),
     "Nm": ("lbf ft", 1 / 1.3558179483314004, 0),
 }
+#: In the second system, below this a decimal is shown, and from that on none: whole miles would make one of 1 km.
+_FEW, _MANY = 3, 10
 
 
 def both(value: float, unit: str, digits: int | None = None) -> str:
-    """A value in metric with the second system in brackets, as printed on pages.
+    """A value in metric with the second system in brackets, as printed on pages: no nought for a small value, no decimal for a large one.
 
     Examples
     --------
     >>> both(240, "kPa")
     '240 kPa (35 psi)'
+    >>> both(0.5, "km"), both(1, "km"), both(50, "m")
+    ('0.5 km (0.3 mi)', '1 km (0.6 mi)', '50 m (164 ft)')
     >>> both(20, "degC")
     '20 °C (68 °F)'
     """
@@ -173,4 +177,9 @@ def both(value: float, unit: str, digits: int | None = None) -> str:
     if unit not in _SECOND:
         return f"{shown} {unit}"
     other, factor, decimals = _SECOND[unit]
-    return f"{shown} {unit} ({value * factor:.{decimals}f} {other})"
+    second = value * factor
+    if 0 < abs(second) < _FEW:
+        decimals = max(decimals, 1)
+    elif abs(second) >= _MANY:
+        decimals = 0
+    return f"{shown} {unit} ({second:.{decimals}f} {other})"

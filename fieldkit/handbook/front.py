@@ -40,7 +40,7 @@ def _chapters(facts: Facts) -> list[dict[str, Any]]:
         "repairs/index": f"{len(facts.numbered)} repairs",
         "weak-points/index": f"{len(facts.library.failure_modes)} weak points",
         "symptoms/index": f"{len(facts.library.symptoms)} symptoms",
-        "vehicles/index": f"{len(facts.vehicles)} vehicles",
+        "vehicles/index": f"{len(facts.vehicles)} vehicle{'s' if len(facts.vehicles) > 1 else ''}",
     }
     keys = (
         ("symptoms/index", "symptoms"), ("repairs/index", "repairs"), ("vehicles/index", "vehicles"), ("stock", "stock"),

@@ -53,13 +53,14 @@ def _page(facts: Facts, found: VehicleRecovery) -> Page:
 
 
 def _pull_table(facts: Facts, found: VehicleRecovery) -> list[dict[str, Any]]:
-    """The pull table grouped by surface; pulls from low to high, since sources disagree."""
-    groups: dict[str, list[dict[str, str]]] = {}
+    """The pull table by surface, what is tried first said once for the slopes that share it; pulls from low to high, since sources disagree."""
+    groups: dict[str, list[dict[str, Any]]] = {}
     for surface, slope, depth, low, high, method in found.table:
-        groups.setdefault(surface, []).append(
-            {"slope": f"{slope:.0f}°", "depth": depth, "pull": f"{low:,.0f} to {high:,.0f} kg", "method": method}
-        )
-    return [{"name": charts.surface_name(facts, s), "rows": rows} for s, rows in groups.items()]
+        blocks = groups.setdefault(surface, [])
+        if not blocks or (blocks[-1]["depth"], blocks[-1]["method"]) != (depth, method):
+            blocks.append({"depth": depth, "method": method, "rows": []})
+        blocks[-1]["rows"].append({"slope": f"{slope:.0f}°", "pull": f"{low:,.0f} to {high:,.0f} kg"})
+    return [{"name": charts.surface_name(facts, s), "blocks": blocks} for s, blocks in groups.items()]
 
 
 def _rig(rig: Rig) -> dict[str, Any]:
@@ -72,6 +73,7 @@ def _rig(rig: Rig) -> dict[str, Any]:
         "total": f"{rig.total_kgf:,.0f} kg",
         "fall": f"{rig.fall_line_kgf:,.0f} kg",
         "fits": rig.fits,
+        "unmarked": [p.name for p in rig.parts if p.used is None],
         "weakest": rig.weakest,
         "note": rig.note,
         "parts": [

@@ -18,6 +18,7 @@ from fieldkit.specs.trip import Vehicle
 SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 REPEATS_TO_TOP = 3
 SHORT_COMMAND = 8  # words
+BEFORE_UNDER = "before-going-under"
 
 
 def repair_pages(facts: Facts) -> list[Page]:
@@ -66,12 +67,13 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         "slots": slots(facts, procedure, vehicles),
         "hazards": top,
         "standing_only": head.standing_rules_only,
+        "raised": _raised(facts, procedure),
         "steps": _numbered_steps(procedure, by_step),
         "values": _values(procedure),
         "check": section(facts, procedure, "Check"),
         "limits": limits(facts, procedure),
         "leaves": facts.words.label("leaves", head.leaves),
-        "afterwards": lines_of_list(procedure.sections["Afterwards"]),
+        "afterwards": close_up(facts, procedure),
         "fails": section(facts, procedure, "If it fails"),
         "on_return": section(facts, procedure, "On return"),
         "holds": facts.words.chance_figure(head.holds),
@@ -87,6 +89,14 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         also=tuple(facts.mode(m).title for m in head.repairs),
         about=tuple(v.id for v in vehicles),
     )
+
+
+def _raised(facts: Facts, procedure: Procedure) -> dict[str, str] | None:
+    """The rule to read before a vehicle is raised, where this repair takes a jack or a stand."""
+    rule = facts.library.texts.get(BEFORE_UNDER)
+    if not rule or not {"bottle-jack", "axle-stand"} & set(procedure.head.tools):
+        return None
+    return {"key": f"rules/{BEFORE_UNDER}", "title": rule.lstrip().splitlines()[0].lstrip("# ")}
 
 
 # ------------------------------------------------------------------------------------------ hazards
@@ -251,6 +261,26 @@ def limits(facts: Facts, procedure: Procedure) -> dict[str, Any]:
         "rows": rows,
         "stop_when": inline(found.stop_when),
     }
+
+
+_CHOCKS_OUT = re.compile(
+    r"\bchocks?\b[^.]*\b(?:out|away|up|clear|off|in)\b|\b(?:take|pull|remove|clear|stow|collect|count)\b[^.]*\bchock",
+    re.I,
+)
+_LOGGED = re.compile(r"\blog|\bwrite\b|\bnote\b|\bphotograph", re.I)
+
+
+def close_up(facts: Facts, procedure: Procedure) -> list[Any]:
+    """What brings the vehicle back to use: the repair's own lines, and chocks and log where these do not name them."""
+    own, steps = procedure.sections["Afterwards"], procedure.sections["Steps"]
+    lines: list[Any] = list(lines_of_list(own))
+    chocked = "wheel-chocks" in procedure.head.tools or "chock" in " ".join((steps, *procedure.head.conditions)).lower()
+    named = "chock" in own.lower() or _CHOCKS_OUT.search(steps)
+    if chocked and not named and procedure.head.leaves != "disabled":
+        lines.append(facts.words["words"]["chocks_out"])
+    if not _LOGGED.search(own):
+        lines.append(facts.words["words"]["log_it"])
+    return lines
 
 
 # ------------------------------------------------------------------------------------ cross-references

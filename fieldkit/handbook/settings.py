@@ -118,11 +118,16 @@ class HandbookSettings(Spec):
 
 
 class Emergency(Spec):
-    """One emergency page; ``values`` are ``call``, ``channel``, ``medical``, ``water``, ``worst`` or ``gear:`` with item ids."""
+    """One emergency page; ``values`` are ``call``, ``channel``, ``medical``, ``water``, ``worst`` or ``gear:`` with item ids.
+
+    ``in_convoy`` and ``alone`` end ``then`` where several vehicles travel together, and where one does.
+    """
 
     title: Text
     now: Lines
     then: Lines
+    in_convoy: Lines = ()
+    alone: Lines = ()
     never: Lines = ()
     values: Lines = ()
     repairs: tuple[Id, ...] = ()

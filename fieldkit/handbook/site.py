@@ -193,24 +193,21 @@ def print_sets(facts: Facts, pages: list[Page]) -> dict[str, list[str]]:
 
 
 def must_have(facts: Facts) -> list[str]:
-    """The fallback on paper: first minutes, contacts, key figures, and the repairs that are likeliest here."""
+    """The fallback on paper: first minutes, contacts, key figures, and the repairs that spare most here."""
     keys = ["emergency/index", "trip/card", "trip/key-figures"]
-    return keys + [f"repairs/{p}" for p in likeliest_repairs(facts)]
+    return keys + [f"repairs/{p}" for p in repairs_that_spare_most(facts)]
 
 
-def likeliest_repairs(facts: Facts) -> list[str]:
-    """Repairs of the likeliest weak points that the kit covers on some vehicle, each once."""
-    most = facts.words["print"]["top_repairs"]
-    risks = sorted(facts.plan.risks.by_key.values(), key=lambda r: (-r.chance.value, r.vehicle, r.mode))
-    found: dict[str, None] = {}
-    for risk in risks:
-        for p in facts.repairs_of.get(risk.mode, ()):
-            if any(v.id == risk.vehicle for v in facts.suits(p.id)) and not facts.lacks(p.id, risk.vehicle):
-                found.setdefault(p.id)
-                break
-        if len(found) >= most:
-            break
-    return list(found)
+def repairs_that_spare_most(facts: Facts) -> list[str]:
+    """The first covered repair of each weak point's page, by the hours that are expected to be spared all vehicles together."""
+    spared: dict[str, float] = {}
+    for cover in facts.plan.kit.cover:
+        if cover.procedures:
+            on_page = [p.id for p in facts.repairs_of.get(cover.mode, ()) if p.id in cover.procedures]
+            first = (on_page or list(cover.procedures))[0]
+            spared[first] = spared.get(first, 0.0) + cover.hours_without - cover.hours_with
+    ordered = sorted((p for p, hours in spared.items() if hours > 0), key=lambda p: (-spared[p], p))
+    return ordered[: facts.words["print"]["top_repairs"]]
 
 
 def _joined(facts: Facts, key: str, bodies: list[Body], chosen: list[str]) -> str:

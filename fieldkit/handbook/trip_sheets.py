@@ -7,6 +7,7 @@ from typing import Any
 
 from fieldkit.exposure import map_drawing
 from fieldkit.handbook import charts
+from fieldkit.handbook.emergencies import longest_wait
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.library_texts import text_body
 from fieldkit.handbook.map_labels import Box, Label, Labels, spread
@@ -68,7 +69,7 @@ def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
         "reasons": [r for r in leg.reasons if r and r != charts.surface_name(facts, leg.surface)],
         "speed": f"{leg.speed_kmh:.0f} km/h",
         "hours": hours(leg.hours),
-        "water": f"{leg.water_depth_m:.1f} m" if leg.water_depth_m else "",
+        "water": f"{leg.water_depth_m:g} m" if leg.water_depth_m else "",
         "reach": _reach(facts, leg.hours_to_help),
         "out": hours(leg.out_h),
         "workshop": leg.workshop,
@@ -289,6 +290,7 @@ def _convoy(facts: Facts) -> Page:
     ordered = sorted(facts.vehicles, key=lambda v: (v.entry.position or 99, v.id))
     words = facts.words["convoy"]
     context = {
+        "alone": len(ordered) == 1,
         "order": [
             {**vehicle_ref(facts, v), **state_words(facts, facts.plan.readiness[v.id]), "role": _role(n, len(ordered))}
             for n, v in enumerate(ordered, 1)
@@ -359,7 +361,7 @@ def _driver(facts: Facts, vehicle: Vehicle) -> Page:
         "points": _felt(facts, points)[: facts.words["vehicle_page"]["driver_sheet_points"]],
         "where": _at_hand(facts, vehicle),
         "channel": head.comms.channel,
-        "rules": words["rules"],
+        "rules": words["rules"] if len(facts.vehicles) > 1 else "",
         "stops": [_stop(s) for s in head.stop if s.camp or s.hours][:12],
         "never": words["never"],
         "alone": words["alone"],
@@ -426,6 +428,10 @@ def _at_hand(facts: Facts, vehicle: Vehicle) -> list[dict[str, str]]:
 
 
 # ---------------------------------------------------------------------------------------- card, papers
+#: Gear that calls for help.
+DEVICES = ("distress-beacon", "satellite-messenger", "satellite-phone", "two-way-radio")
+
+
 def _card(facts: Facts) -> Page:
     head = facts.trip.head
     context = {
@@ -435,6 +441,8 @@ def _card(facts: Facts) -> Page:
         "vehicles": [vehicle_ref(facts, v) for v in facts.vehicles],
         "people": head.party.people,
         "first_aid": head.party.first_aid_trained,
+        "wait": longest_wait(facts),
+        "devices": devices(facts),
         "worst": facts.plan.exposure.remoteness.worst,
         "help": [_help(facts, h) for h in head.help],
         "places": _places(facts),
@@ -442,6 +450,17 @@ def _card(facts: Facts) -> Page:
         "days": head.days,
     }
     return Page("trip/card", facts.words["titles"]["card"], "card.html", "card", context)
+
+
+def devices(facts: Facts) -> list[str]:
+    """What can call for help: what the trip says it carries, and what is packed beside it, with its vehicles."""
+    known = set(facts.trip.head.comms.carried) | {i for i in DEVICES if facts.spots.get(i)}
+    found = []
+    for item in sorted(known):
+        vehicles = list(dict.fromkeys(s.vehicle_name for s in facts.spots.get(item, ())))
+        name = facts.item_name(item)
+        found.append(f"{name} ({joined(vehicles)})" if vehicles else name)
+    return found
 
 
 def _places(facts: Facts) -> list[dict[str, str]]:
@@ -478,7 +497,7 @@ def _pressure(facts: Facts, vehicle: Vehicle, axle: str) -> str:
 
 def _papers(facts: Facts) -> Page:
     stock = [
-        {"what": facts.item_name(s.item), "owner": s.owner, "until": s.good_until.isoformat(),
+        {"what": facts.item_name(s.item), "owner": s.owner, "until": day_text(s.good_until),
          "late": s.good_until < facts.trip.head.start}
         for s in sorted(facts.trip.inventory, key=lambda s: (s.good_until or facts.trip.head.start, s.item))
         if s.good_until

@@ -10,7 +10,7 @@ from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.symptoms import severity_words
 from fieldkit.handbook.weak_points import findings_of
-from fieldkit.handbook.words import day_text, hours
+from fieldkit.handbook.words import day_text, days_said, hours
 from fieldkit.inspection.result import Readiness
 from fieldkit.inspection.settings import figures_asked, rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
@@ -74,7 +74,7 @@ def _page(facts: Facts, vehicle: Vehicle) -> Page:
         "identity": _identity(vehicle),
         "reasons": [_reason(facts, r) for r in readiness.reasons],
         "limits": list(readiness.limits),
-        "evidence": readiness.evidence,
+        "evidence": days_said(readiness.evidence),
         "first": readiness.first,
         "ranked": [weak_point(facts, r, n) for n, r in enumerate(risks[:in_full], 1)],
         "rest": [weak_point(facts, r, n) for n, r in enumerate(risks[in_full:], in_full + 1)],
@@ -112,12 +112,12 @@ def _identity(vehicle: Vehicle) -> list[tuple[str, str]]:
 
 def _reason(facts: Facts, reason: Any) -> dict[str, Any]:
     return {
-        "text": reason.text,
+        "text": days_said(reason.text),
         "state": facts.words.label("states", reason.state),
         "mode": facts.mode_ref(reason.mode) if reason.mode in facts.library.failure_modes else None,
         "mend": reason.mend,
         "lifted_by": facts.words.label("lifted_by", reason.lifted_by),
-        "evidence": reason.evidence,
+        "evidence": days_said(reason.evidence),
         "hours": hours(reason.hours) if reason.hours else "",
         "cleared": reason.cleared,
         "only_after": reason.only_after,
@@ -203,7 +203,7 @@ def _loads(facts: Facts, vehicle: Vehicle) -> dict[str, Any]:
         "verdict": loads.verdict,
         "binding": loads.binding,
         "left": f"{loads.payload_left_kg:.0f}",
-        "weighed": loads.weighed or facts.words["words"]["never_weighed"],
+        "weighed": days_said(loads.weighed) or facts.words["words"]["never_weighed"],
         "unexplained": None if loads.unexplained_kg is None else f"{loads.unexplained_kg:.0f}",
         "bars": charts.mass_bars(loads),
         "side": side_view(loads, vehicle),

@@ -7,6 +7,7 @@ from typing import Any
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.symptoms import severity_words
+from fieldkit.handbook.words import day_text
 from fieldkit.specs.library import FailureMode, WorkshopOption
 
 
@@ -91,7 +92,7 @@ def findings_of(facts: Facts, vehicle: str, mode: str) -> list[dict[str, str]]:
         {
             "position": f.position,
             "finding": f.finding,
-            "date": f.date.isoformat(),
+            "date": day_text(f.date),
             "inspector": f.inspector or "no name given",
             "measured": f.measured,
             "note": f.note,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect
 from dataclasses import dataclass
+from datetime import date
 from math import floor, isfinite, log
 from typing import Any
 
@@ -96,12 +98,14 @@ _BETWEEN = [
 
 
 def percent(value: float) -> str:
-    """A share with two or three digits, never a false precision.
+    """A share with two or three digits, never a false precision; a load beyond its rating keeps its size.
 
-    >>> percent(0.1283), percent(0.000412), percent(0.9994)
-    ('12.8 %', '0.041 %', '99.9 %')
+    >>> percent(0.1283), percent(0.000412), percent(0.9994), percent(1.0), percent(2.723)
+    ('12.8 %', '0.041 %', '99.9 %', '100.0 %', '272 %')
     """
     shown = value * 100
+    if value > 1 + 1e-9:
+        return f"{max(shown, 101):.0f} %"
     if shown >= 10:
         return f"{min(shown, 99.9) if value < 1 else 100:.1f} %"
     return f"{shown:.2g} %"
@@ -178,3 +182,19 @@ def day_text(value: Any) -> str:
     '3 May 2031'
     """
     return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+
+
+def days_said(text: str) -> str:
+    """Dates of the year-month-day form in a sentence as a page writes them everywhere.
+
+    >>> days_said("looked at 2031-05-03, A. Brook")
+    'looked at 3 May 2031, A. Brook'
+    """
+    return re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda m: _day_or_as_it_is(m[0]), text)
+
+
+def _day_or_as_it_is(written: str) -> str:
+    try:
+        return day_text(date.fromisoformat(written))
+    except ValueError:  # people write what they like in notes
+        return written

@@ -7,7 +7,7 @@ from typing import Any
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import vehicle_ref
-from fieldkit.handbook.words import day_text
+from fieldkit.handbook.words import day_text, days_said
 from fieldkit.inspection.calendar import Calendar, CalendarStep, lead_words, workshop_calendar
 from fieldkit.inspection.orders import PartsOrder, VehicleWork, WorkOrder, WorkRow, parts_order, work_order
 
@@ -38,8 +38,8 @@ def _plan(facts: Facts, calendar: Calendar, order: WorkOrder) -> Page:
         "start": day_text(calendar.start),
         "days_left": calendar.days_left,
         "steps": [_step(s) for s in calendar.steps],
-        "too_late": [inline(x) for x in calendar.too_late],
-        "moved": [inline(x) for x in calendar.moved],
+        "too_late": [inline(days_said(x)) for x in calendar.too_late],
+        "moved": [inline(days_said(x)) for x in calendar.moved],
         "orders": [
             {**vehicle_ref(facts, facts.trip.vehicle(v.vehicle)), **_sums(v), "order": order_key(v.vehicle)}
             for v in order.vehicles
@@ -58,8 +58,8 @@ def _step(step: CalendarStep) -> dict[str, Any]:
         "day": day_text(step.day) if step.state == "move" and step.day else "",
         "latest": day_text(step.latest),
         "state": STATES[step.state],
-        "holds": list(step.holds),
-        "if_late": inline(step.if_late) if step.state in ("move", "too-late") else "",
+        "holds": [days_said(x) for x in step.holds],
+        "if_late": inline(days_said(step.if_late)) if step.state in ("move", "too-late") else "",
     }
 
 

@@ -173,19 +173,23 @@ class Account:
 
 # ----------------------------------------------------------------------------- what if one is missing
 def backups(case: Case, items: Sequence[KitItem], account: Account) -> tuple[str, ...]:
-    """Critical things of which there is one only, and what would stand in."""
+    """Critical things of which there is one only: what would stand in, then by vehicle those that nothing stands in for."""
     critical = case.settings.show.critical_hours
     total: dict[str, int] = {}
     for entry in items:
         total[entry.item] = total.get(entry.item, 0) + entry.quantity
     lines: dict[str, None] = {}
+    alone: dict[str, dict[str, None]] = {}
     for entry in sorted(items, key=lambda i: (-(i.adds_hours or 0.0), i.item)):
         if total[entry.item] == 1 and (entry.adds_hours or 0.0) >= critical:
             item = case.trip.library.items[entry.item]
             others = [_lies(case, items, s) for s in item.substitutes if s in total]
-            backup = f"; could stand in: {', '.join(others)}" if others else "; nothing aboard stands in for it"
-            lines[f"one {item.name} only, in {case.trip.vehicle(entry.vehicle).name}{backup}"] = None
-    return tuple(lines)
+            vehicle = case.trip.vehicle(entry.vehicle).name
+            if others:
+                lines[f"{item.name}, in {vehicle}; could stand in: {', '.join(others)}"] = None
+            else:
+                alone.setdefault(vehicle, {})[item.name] = None
+    return (*lines, *(f"in {v}, and nothing aboard stands in: {', '.join(names)}" for v, names in alone.items()))
 
 
 def _lies(case: Case, items: Sequence[KitItem], item: str) -> str:

@@ -146,7 +146,7 @@
     document.querySelectorAll("[data-line]").forEach(function (row) {
       var left = cover.left[row.dataset.line + "|" + row.dataset.vehicle + "|" + row.dataset.place + "|" + (row.dataset.suits || "")];
       var start = Number(row.dataset.quantity);
-      row.querySelector(".count").textContent = left < start ? Number(left.toFixed(2)) + " of " + start + " left" : String(start);
+      row.querySelector(".count").textContent = left < start ? Number(left.toFixed(2)) + " of " + start + " left:" : start + " ×";
       row.querySelector("b").classList.toggle("gone", !(left > 0));
     });
   }

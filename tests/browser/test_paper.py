@@ -16,6 +16,10 @@ from sample import small_trip
 
 from fieldkit.handbook import write_forms, write_handbook
 from fieldkit.handbook.pdf import dated, find_browser, print_to_pdf
+from fieldkit.plan import PlanOptions, make_plan
+from fieldkit.report import example_folder
+from fieldkit.specs.read_library import load_library
+from fieldkit.specs.read_trip import load_trip
 
 pytestmark = pytest.mark.browser
 
@@ -126,6 +130,38 @@ def test_must_have_set_fits_eight_sheets(open_page: Callable[..., Any], built: P
     """H69."""
     for paper in PAPERS:
         assert len(print_page(open_page(built / "print" / "must-have.html"), tmp_path / "x.pdf", paper).pages) <= 8
+
+
+@pytest.fixture(scope="module")
+def convoy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Pages of the shipped example convoy: three vehicles, ten stops, sheets as long as they get on a usual trip."""
+    out = tmp_path_factory.mktemp("convoy") / "out"
+    write_handbook(make_plan(load_trip(example_folder(solo=False), load_library()), PlanOptions(quick=True)), out)
+    return out
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(
+    "kind",
+    ["emergency/index.html", "emergency/overdue.html", "emergency/lost.html", "emergency/rolled.html", "trip/card.html",
+     "trip/key-figures.html", "vehicles/copper/driver.html", "vehicles/lantern/driver.html", "lists/departure.html"],
+)  # fmt: skip
+def test_one_side_is_one_side_on_a_trip_of_usual_length(
+    open_page: Callable[..., Any], convoy: Path, tmp_path: Path, kind: str, paper: str
+) -> None:
+    """H30, H70: also with three vehicles and ten stops."""
+    assert len(print_page(open_page(convoy / kind), tmp_path / "x.pdf", paper).pages) == 1
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_must_have_set_of_a_usual_trip_fits_eight_sheets(
+    open_page: Callable[..., Any], convoy: Path, tmp_path: Path, paper: str
+) -> None:
+    """H69, and H56: no box of key values is cut in two."""
+    reader = print_page(open_page(convoy / "print" / "must-have.html"), tmp_path / "x.pdf", paper)
+    assert len(reader.pages) <= 8
+    for sheet in words(reader):
+        assert sheet.count("At a glance") <= sheet.count("Kit "), sheet
 
 
 # ------------------------------------------------------------------------------------------------- pdf

@@ -147,12 +147,15 @@ def _move(draw: random.Random, line: Line) -> Move:
 
 def test_marking_stock_changes_the_pages_at_once(open_page: Callable[..., Any], built: Path) -> None:
     page = open_page(built / "stock.html")
+    line = page.locator("[data-line='coolant-hose'] .what").first
+    assert line.inner_text().startswith("1 × coolant hose")
     page.get_by_role("button", name="Mark: coolant hose").click()
     page.get_by_label("What happened to it").select_option("used")
     page.get_by_role("button", name="Mark it").click()
     said = page.locator("[data-stock]").inner_text()
     assert "Replace a coolant hose (repair 1) on Tern: lacks coolant hose" in said
     assert "None left" in said
+    assert line.inner_text().startswith("0 of 1 left: coolant hose")
     page.goto((built / "repairs" / "replace-a-coolant-hose.html").as_uri())
     assert "not covered now, lacks coolant hose" in page.locator("[data-cover]").inner_text()
     page.goto((built / "weak-points" / "hose-burst.html").as_uri())

@@ -386,6 +386,30 @@ def test_steps_give_one_plain_instruction(read: Read) -> None:
     )
 
 
+#: Words that are verbs of the closed list and, inside a step, mostly names of parts or a way of looking.
+ALSO_NOUNS = frozenset({"block", "brake", "drain", "smell", "switch", "tension", "turn", "wheel"})
+
+
+def test_no_step_holds_three_instructions(read: Read) -> None:
+    """H15: one at a time, two only where they go together: who reads aloud waits after each."""
+    table = read.library.settings["words"]["steps"]
+    assert isinstance(table, dict)
+    verbs = set(table["verbs"])
+
+    def acts(step: str) -> int:
+        pieces = [p.split() for p in re.split(r", and |, | and |\. ", instruction(step))]
+        first, later = pieces[0], [p for p in pieces[1:] if p and p[0].strip(".,").lower() in verbs - ALSO_NOUNS]
+        return bool(first and first[0].lower() in verbs) + len(later)
+
+    assert acts("Slacken the nuts, raise the wheel and set the stand.") == 3
+    offenders(
+        f"{read.place('procedure', key)} step {n}: {step}"
+        for key, p in read.library.procedures.items()
+        for n, step in enumerate(steps(p), 1)
+        if acts(step) > 2
+    )
+
+
 def test_hazards_are_avoided_by_doing_something(read: Read) -> None:
     """H22: each way to avoid a hazard is an instruction, a ban, or says who stays away."""
     table = read.library.settings["words"]["steps"]
@@ -624,3 +648,16 @@ def test_checklist_items_name_a_state_along_one_path(read: Read) -> None:
                 known = {*read.library.features, *read.library.modifications}
                 bad += [f"{name}: unknown feature '{n}'" for n in needs if n not in known]
     offenders(bad)
+
+
+def test_pages_named_in_an_emergency_exist(read: Read) -> None:
+    """H36: each emergency leads on to pages that are there."""
+    library = read.library
+    texts = {f"rules/{k}" for k in library.texts}
+    lists = {f"lists/{k.removeprefix('checklist-')}" for k in library.settings if k.startswith("checklist-")}
+    for name, data in library.settings["emergencies"]["emergency"].items():
+        assert set(data.get("symptoms", ())) <= set(library.symptoms), name
+        assert set(data.get("repairs", ())) <= set(library.procedures), name
+        assert set(data.get("pages", ())) <= texts | lists, name
+        items = [i for v in data.get("values", ()) if v.startswith("gear:") for i in v[5:].split()]
+        assert set(items) <= set(library.items), name

@@ -326,3 +326,92 @@ def test_what_could_kill_or_maim_is_a_warning() -> None:
         if h.word in ("CAUTION", "NOTICE") and GRAVE.search(f"{h.hazard} {h.consequence}")
     ]
     assert not found, "\n".join(found)
+
+
+# ------------------------------------------------------------------------------- pages that speak of the same moment
+def emergency(key: str) -> str:
+    data = LIBRARY.settings["emergencies"]["emergency"][key]
+    return " ".join((*data["now"], *data["then"], *data["never"]))
+
+
+def everything(key: str) -> str:
+    p = LIBRARY.procedures[key]
+    hazards = " ".join(" ".join((h.hazard, h.consequence, *h.avoid)) for h in p.head.hazards)
+    return " ".join((hazards, *p.head.conditions, p.head.limits.stop_when, *p.sections.values()))
+
+
+def test_how_far_people_stand_off_is_one_figure_for_one_fire() -> None:
+    """The emergency page, the sign and the repair say the same metres upwind."""
+
+    def upwind(text: str) -> set[str]:
+        near = re.findall(r"(\d+) m\b[^.]{0,25}upwind|upwind[^.]{0,15}?(\d+) m\b", text)
+        return {figure for pair in near for figure in pair if figure}
+
+    fire = {*upwind(emergency("fire")), *upwind(LIBRARY.symptoms["smoke-from-under-vehicle"].first_action)}
+    assert fire == {"50"}
+    battery = {*upwind(emergency("high-voltage")), *upwind(everything("make-a-faulted-electric-vehicle-safe"))}
+    assert battery == {"100"}
+
+
+def test_people_leave_a_vehicle_in_water_by_one_way() -> None:
+    """The emergency page and the repair both send them through the windows, and onto the roof where it runs fast."""
+    for text in (emergency("in-water"), everything("get-people-out-of-water")):
+        assert re.search(r"through (the|a) windows?", text)
+        assert "onto the roof" in text
+        assert not re.search(r"(up|down)stream (side|window|door)", text)
+
+
+def test_nobody_goes_back_to_a_burning_vehicle() -> None:
+    """Nothing is fetched once people have left."""
+    steps = steps_of(LIBRARY.procedures["leave-a-burning-vehicle"])
+    assert "Never go back" in everything("leave-a-burning-vehicle")
+    assert not [s for s in steps if re.search(r"\b(take|fetch|bring|save)\b", s, re.I)]
+
+
+def test_a_hot_vehicle_idles_off_dry_grass() -> None:
+    """A sign whose first act is to stop with the engine running names the grass below the exhaust."""
+    found = [
+        f"{key}: {symptom.first_action}"
+        for key, symptom in sorted(LIBRARY.symptoms.items())
+        if re.search(r"\bengine (at )?idle\b|^Idle\b|ready state so", symptom.first_action)
+        and not re.search(r"switch off|dry grass", symptom.first_action, re.I)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_nobody_has_to_double_or_divide_beside_the_track() -> None:
+    """H71: figures of a repair and first acts at a sign are worked out, for 24 V as well."""
+    reckon = re.compile(r"\b(twice|half) that\b|\bdivid(e|ed) by\b|, divide\b|\bmultipl(y|ied)\b|\btimes the\b", re.I)
+    found = [f"{k}: {s.first_action}" for k, s in LIBRARY.symptoms.items() if reckon.search(s.first_action)]
+    for key, procedure, steps in repairs():
+        text = " ".join((*steps, procedure.sections["Check"], procedure.head.limits.stop_when))
+        if "times its length" not in text and reckon.search(text):
+            found.append(f"{key}: {reckon.search(text)}")
+    assert not found, "\n".join(found)
+
+
+def test_a_question_about_moving_or_hot_parts_says_how_they_are_stilled() -> None:
+    """Belts, blades and shafts with the engine off; a pressure cap cold."""
+    found = []
+    for key, mode in sorted(LIBRARY.failure_modes.items()):
+        words = mode.field_test.question if mode.field_test else ""
+        moving = re.search(
+            r"\b(idler|fan belt|blades? cracked|shroud|pump pulley|boost hose|lower radiator hose|front cross|rear shaft)\b",
+            words,
+        )
+        if moving and not re.search(r"engine (off|stopped|switched off)|switched off", words, re.I):
+            found.append(f"{key}: {words}")
+        if re.search(r"\bcap\b", words) and re.search(r"hose|bubbles|coolant", words) and "cold" not in words:
+            found.append(f"{key}: {words}")
+    assert not found, "\n".join(found)
+
+
+def test_brake_dust_is_wetted_before_the_brake_comes_apart() -> None:
+    """Not after the drum is off: by then it has been breathed."""
+    found = []
+    for key, _, steps in repairs():
+        text = " ".join(steps)
+        apart, wet = STIRS_DUST.search(text), re.search(r"\bwet\b", text, re.I)
+        if apart and wet and wet.start() > apart.start():
+            found.append(f"{key}: {apart[0]}")
+    assert not found, "\n".join(found)

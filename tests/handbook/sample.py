@@ -425,7 +425,7 @@ def _recovery(trip: Trip) -> Recovery:
         return VehicleRecovery(
             vehicle.id,
             2600.0,
-            (("sand", 0.0, "to the rim", pull.low_kgf, pull.high_kgf, "boards"),),
+            (("sand", 0.0, "rim", pull.low_kgf, pull.high_kgf, "boards"),),
             (
                 Rig(
                     2,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from html_tools import by_class, main, text
 
-from fieldkit.handbook.repairs import REPEATS_TO_TOP, hazard_box, place_hazards
+from fieldkit.handbook.facts import Facts
+from fieldkit.handbook.repairs import REPEATS_TO_TOP, close_up, hazard_box, place_hazards, repair_pages
 from fieldkit.specs.library import Hazard
 
 ORDER = ["glance", "when", "before", "safety", "steps", "check", "after", "fails", "return"]
@@ -214,3 +217,38 @@ def test_a_spare_for_another_build_covers_nothing(built: Path) -> None:
     assert [x for x in lines if x.startswith("coolant hose")] == [
         "coolant hose , 1 piece: Plover & <i>Co</i> (for Tern), drawers in the load space"
     ]
+
+
+@pytest.mark.parametrize(
+    ("tools", "steps", "afterwards", "leaves", "added"),
+    [
+        ({"wheel-chocks": 1}, "1. Lift it.", "- Log it.", "ok", ["chocks_out"]),
+        ({}, "1. Chock the rear wheels.", "- Log it.", "limp", ["chocks_out"]),
+        ({"wheel-chocks": 1}, "1. Lift it.\n2. Take the chocks out.", "- Log it.", "ok", []),
+        ({"wheel-chocks": 1}, "1. Lift it.", "- Take the chocks out and log it.", "ok", []),
+        ({"wheel-chocks": 1}, "1. Chock it for the night.", "- Log it.", "disabled", []),
+        ({}, "1. Turn the screw.", "- Look again at camp.", "ok", ["log_it"]),
+    ],
+)  # fmt: skip
+def test_the_close_up_takes_chocks_out_and_logs(
+    facts: Any, tools: dict[str, int], steps: str, afterwards: str, leaves: str, added: list[str]
+) -> None:
+    """H9: a line is added only where the repair's own text has none, and chocks stay where the vehicle stays."""
+    head = SimpleNamespace(tools=tools, conditions=(), leaves=leaves)
+    procedure: Any = SimpleNamespace(head=head, sections={"Steps": steps, "Afterwards": afterwards})
+    own = len(close_up(facts, procedure)) - len(added)
+    assert own == 1
+    assert close_up(facts, procedure)[1:] == [facts.words["words"][key] for key in added]
+
+
+def test_a_raised_vehicle_sends_the_reader_to_the_rule(facts: Any, built: Path) -> None:
+    """H5: how a vehicle is held up is one link away, by a name that works on paper; only where something is raised."""
+    library = replace(
+        facts.library, texts={**facts.library.texts, "before-going-under": "# Before going under\n\n1. Stands.\n"}
+    )
+    plan = SimpleNamespace(**{**vars(facts.plan), "trip": replace(facts.trip, library=library)})
+    changed = Facts(plan, facts.words)
+    raised = {p.key: p.context["raised"] for p in repair_pages(changed) if "raised" in p.context}
+    assert raised["repairs/splint-a-bent-tie-rod"] == {"key": "rules/before-going-under", "title": "Before going under"}
+    assert raised["repairs/plug-a-tread-puncture"] is None
+    assert "say aloud" not in text(page(built, "plug-a-tread-puncture"))

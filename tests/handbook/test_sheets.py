@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from html_tools import by_class, main, text, tree
 
-from fieldkit.handbook.emergencies import emergency_pages, emergency_refs
+from fieldkit.handbook.emergencies import emergency_pages, emergency_refs, longest_wait
+from fieldkit.handbook.facts import Facts
 from fieldkit.handbook.lists import list_pages
-from fieldkit.handbook.trip_sheets import position
+from fieldkit.handbook.render import render_bodies
+from fieldkit.handbook.trip_sheets import devices, position, trip_pages
 
 EMERGENCIES = [
     "fire", "fuel-smell", "grass-fire", "heat", "high-voltage", "hurt", "in-water", "line-accident", "lost", "no-brakes",
@@ -172,3 +177,135 @@ def test_difficulty_and_state_never_by_colour(built: Path) -> None:
     css = (built / "handbook.css").read_text(encoding="utf-8")
     for word in ("fit", "repair-first", "off-the-road", "difficulty", "green", "amber"):
         assert f".{word}" not in css
+
+
+# ------------------------------------------------------------------------------- what is aboard in an emergency
+def with_kit(facts: Any, *items: tuple[str, str]) -> Facts:
+    """The same plan with nothing packed but one of each of these, by (item, vehicle)."""
+    first = facts.plan.kit.items[0]
+    packed = tuple(replace(first, item=i, vehicle=v, place="drawers", suits=()) for i, v in items)
+    return Facts(SimpleNamespace(**{**vars(facts.plan), "kit": replace(facts.plan.kit, items=packed)}), facts.words)
+
+
+def values_of(facts: Any, name: str) -> dict[str, str]:
+    page = next(p for p in emergency_pages(facts) if p.key == f"emergency/{name}")
+    return {v["label"]: v["text"] for v in page.context["values"]}
+
+
+def test_a_place_is_said_once_with_all_that_have_the_thing_there(facts: Any) -> None:
+    """H73: short enough to be read out."""
+    both = values_of(with_kit(facts, ("first-aid-kit", "tern"), ("first-aid-kit", "plover")), "hurt")["First-aid kit"]
+    place = facts.place("tern", "drawers")
+    if place == facts.place("plover", "drawers"):
+        assert both == f"Tern, {facts.name('plover')}: {place}"
+    else:
+        assert both == f"Tern: {place}; {facts.name('plover')}: {facts.place('plover', 'drawers')}"
+    assert values_of(with_kit(facts), "hurt")["First-aid kit"] == "NOT PACKED"
+
+
+def test_what_stands_in_for_a_thing_is_named_in_its_place(facts: Any) -> None:
+    """A strap of another size that is aboard must not read as none aboard."""
+    library = facts.library
+    aid = library.items["first-aid-kit"].model_copy(update={"substitutes": ("duct-tape",)})
+    trip = replace(facts.trip, library=replace(library, items={**library.items, "first-aid-kit": aid}))
+    plan = SimpleNamespace(**{**vars(with_kit(facts, ("duct-tape", "tern")).plan), "trip": trip})
+    said = values_of(Facts(plan, facts.words), "hurt")
+    assert said["Cloth tape"].startswith("Tern: ")
+    assert "First-aid kit" not in said
+
+
+def test_packed_devices_stand_on_the_card_though_the_trip_names_fewer(facts: Any) -> None:
+    """The card lists what can call, also what the kit added."""
+    assert devices(with_kit(facts)) == ["satellite messenger"]
+    added = with_kit(facts, ("satellite-messenger", "plover"), ("satellite-phone", "tern"))
+    said = devices(added)
+    assert f"satellite messenger ({facts.name('plover')})" in said
+    assert len(said) == 2
+
+
+def test_the_longest_wait_is_for_people_and_for_a_dead_vehicle(facts: Any) -> None:
+    """People are reached sooner than a vehicle: the first page says both, and where."""
+    exposure = facts.plan.exposure
+    km = exposure.remoteness.km
+    help_h = np.full_like(km, 5.0)
+    help_h[3] = 26.0
+    plan = SimpleNamespace(**{
+        **vars(facts.plan),
+        "exposure": replace(exposure, remoteness=replace(exposure.remoteness, help_h=help_h)),
+    })  # fmt: skip
+    said = longest_wait(Facts(plan, facts.words))
+    assert said.startswith(f"about a day for people in need (km {km[3]:.0f}); ")
+    assert said.endswith(" for a dead vehicle")
+
+
+def test_what_is_done_at_once_makes_sense_on_the_sheet_of_all_emergencies(facts: Any) -> None:
+    """H70: the first minutes stand on one sheet without the rest of their pages."""
+    for page in emergency_pages(facts)[1:]:
+        for action in page.context["now"]:
+            assert not re.search(r"\b(this|the) page\b|\bbelow\b|\babove\b", str(action)), action
+
+
+def test_a_life_in_danger_comes_before_the_call_in_words(built: Path) -> None:
+    said = text(main(built / "emergency" / "overdue.html"))
+    assert (
+        0
+        < said.index("distress beacon on")
+        < said.index("Read your position twice")
+        < said.index("Call by every device")
+    )
+
+
+def test_nobody_goes_near_a_rolled_vehicle_before_it_is_propped(built: Path) -> None:
+    then = main(built / "emergency" / "rolled.html").findall("section")[2]
+    assert text(then.findall("ol/li")[0]).startswith("Prop and chock it before")
+
+
+def test_the_depth_of_water_is_never_rounded_down(facts: Any) -> None:
+    """0.35 m must not read as 0.3 m where a driver decides whether to cross."""
+    exposure = facts.plan.exposure
+    legs = (replace(exposure.legs[0], water_depth_m=0.35), *exposure.legs[1:])
+    plan = SimpleNamespace(**{**vars(facts.plan), "exposure": replace(exposure, legs=legs)})
+    route = next(p for p in trip_pages(Facts(plan, facts.words)) if p.key == "trip/route")
+    assert route.context["legs"][0]["water"] == "0.35 m"
+
+
+def test_water_for_a_day_is_one_figure_on_every_page(facts: Any) -> None:
+    """The emergency page says as many litres as the route sheet."""
+    supplies = replace(facts.plan.exposure.supplies, water_l_per_person_day=7.5)
+    plan = SimpleNamespace(**{**vars(facts.plan), "exposure": replace(facts.plan.exposure, supplies=supplies)})
+    changed = Facts(plan, facts.words)
+    route = next(p for p in trip_pages(changed) if p.key == "trip/route")
+    assert route.context["supplies"]["water_day"] == "7.5 L"
+    assert values_of(changed, "heat")["Water"].startswith("7.5 L a day for each person.")
+
+
+# ----------------------------------------------------------------------------------------------- one vehicle alone
+def alone(facts: Any) -> Facts:
+    """The same trip with Tern only."""
+    tern = tuple(v for v in facts.trip.vehicles if v.id == "tern")
+    return Facts(SimpleNamespace(**{**vars(facts.plan), "trip": replace(facts.trip, vehicles=tern)}), facts.words)
+
+
+def then_of(facts: Any) -> str:
+    page = next(p for p in emergency_pages(facts) if p.key == "emergency/lost")
+    return " ".join(map(str, page.context["then"]))
+
+
+def test_nobody_alone_is_told_that_a_convoy_looks_for_them(facts: Any) -> None:
+    """A party of one vehicle waits for the missed report, and must know it."""
+    assert "The convoy looks for you" in then_of(facts)
+    assert "The convoy" not in then_of(alone(facts))
+    assert "Nobody looks for you before a report is missed" in then_of(alone(facts))
+
+
+def test_a_vehicle_alone_has_no_rules_for_a_convoy(facts: Any) -> None:
+    """Its driver's sheet and its sheet of the trip leave out what only several vehicles can do."""
+    together, one = ({p.key: p for p in trip_pages(f)} for f in (facts, alone(facts)))
+    assert together["vehicles/tern/driver"].context["rules"]
+    assert one["vehicles/tern/driver"].context["rules"] == ""
+    assert not together["trip/convoy"].context["alone"]
+    page = one["trip/convoy"]
+    assert page.context["alone"]
+    (body,) = render_bodies(alone(facts), [page])
+    assert "Interchange of spares" not in str(body.html)
+    assert ">Rules<" not in str(body.html)

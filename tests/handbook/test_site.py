@@ -8,6 +8,7 @@ from copy import copy
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import unquote
 
@@ -16,7 +17,9 @@ from html_tools import links, main, pages, parse_errors, text, tree
 
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook import render, write_handbook
-from fieldkit.handbook.site import MARKER, Writer, built_beside
+from fieldkit.handbook.facts import Facts
+from fieldkit.handbook.site import MARKER, Writer, built_beside, repairs_that_spare_most
+from fieldkit.kit.result import Cover
 
 HERE = Path(__file__).parent
 
@@ -96,7 +99,7 @@ def test_tables_have_captions_and_scopes(built: Path) -> None:
     for path in pages(built):
         for table in tree(path).iter("table"):
             assert table.find("caption") is not None, path
-            assert all(th.get("scope") in ("col", "row") for th in table.iter("th")), path
+            assert all(th.get("scope") in ("col", "row", "rowgroup") for th in table.iter("th")), path
 
 
 def test_hostile_names_and_notes_are_text(built: Path) -> None:
@@ -211,3 +214,18 @@ def test_the_writer_writes_no_path_twice_and_none_outside(tmp_path: Path) -> Non
         for name in ("a/b.html", "../c.html", "/d.html", "a/../../e.html"):
             with pytest.raises(ValueError, match="written twice, or outside"):
                 writer.write(name, "y")
+
+
+def test_the_repairs_to_print_are_those_that_spare_most(facts: Any) -> None:
+    """H69: by hours spared of all vehicles together, each weak point by the repair that stands first on its page."""
+    rod = [p.id for p in facts.repairs_of["rod-bent"]]
+    hose = next(m for m, ps in facts.repairs_of.items() if "replace-a-coolant-hose" in [p.id for p in ps])
+    cover = (
+        Cover("tern", hose, ("replace-a-coolant-hose",), 10.0, 4.0),
+        Cover("tern", "rod-bent", tuple(reversed(rod)), 9.0, 5.0),
+        Cover("plover", "rod-bent", tuple(reversed(rod)), 9.0, 5.0),
+        Cover("tern", "unmended", (), 90.0, 90.0),
+    )
+    kit = replace(facts.plan.kit, cover=cover)
+    changed = Facts(SimpleNamespace(**{**vars(facts.plan), "kit": kit}), facts.words)
+    assert repairs_that_spare_most(changed) == [rod[0], "replace-a-coolant-hose"]

@@ -71,6 +71,21 @@ def test_type_sizes_and_leading() -> None:
     assert not re.search(r"text-transform:\s*uppercase", CSS)
 
 
+def test_words_beside_the_main_text_are_as_large() -> None:
+    """H35: limits, severities and what is not covered stand in small print; 16 px and 10 pt are the least there too."""
+    screen, _, paper = CSS.partition("@page")
+    paper = paper.partition("inspection forms")[0]
+    bar = re.compile(r"^\.bar ")
+    small = [
+        rule for rule, size in re.findall(r"(?m)^\s*([^{}\n]+?) {[^}\n]*font-size: ([\d.]+)rem", screen)
+        if float(size) < 1 and not bar.match(rule)
+    ]  # fmt: skip
+    assert small == []
+    rem = float(re.search(r"html { font-size: ([\d.]+)pt", paper)[1])  # type: ignore[index]
+    sizes = [float(n) * (rem if unit == "rem" else 1) for n, unit in re.findall(r"font-size: ([\d.]+)(rem|pt)", paper)]
+    assert min(sizes) >= 10
+
+
 def test_system_fonts_only_and_no_motion() -> None:
     """H65."""
     assert "@font-face" not in CSS
