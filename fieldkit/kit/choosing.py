@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 
 #: Relaxations on a quick curve, and on each part of a full one.
 QUICK_CURVE = Effort(main=1)
-PART_CURVE = Effort(main_points=9, pool=260, wide=40)
+PART_CURVE = Effort(main_points=9, between=2, pool=180, wide=40)
 #: Parts of a full curve, each worked out by itself.
 PARTS = 4
 

@@ -34,8 +34,8 @@ Key = tuple[str, str]
 TRIED_TRIPS, PATTERN_TRIPS, MOST_PATTERNS = 20_000, 20_000, 300
 #: Stock that lasts on all but this share of trips, whatever fails, is not scarce.
 SCARCE_SHARE = 0.001
-#: The pattern program is searched to this share of its bound.
-WITHIN = 0.01
+#: The pattern program is searched to this share of its bound; relaxations before the library's solver is asked for it.
+WITHIN, NEAR_SOLVES = 0.01, 60
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
         return found
     sampled = draw_events(members, worths, PATTERN_TRIPS, options.seed + 1, edges)
     search = Search(pattern_program(case, sampled, PATTERN_TRIPS))
-    best = search.best(share=WITHIN)
+    best = _near_enough(search)
     other = None if best is None else pack(case, packed, search.packs(best))
     if best is None or other is None:
         return found
@@ -88,6 +88,14 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     if float(theirs.mean()) >= tried:
         return tried_too
     return replace(tried_too, packed=other, search=search, found=best, lost=lost)
+
+
+def _near_enough(search: Search) -> Found | None:
+    """An answer within ``WITHIN`` of its bound; the library's solver is asked where our own relaxations do not get there."""
+    near = search.near(solves=NEAR_SOLVES)
+    if near is None or (near.objective >= 0 and near.bound - near.objective <= WITHIN * near.bound):
+        return near
+    return search.best(known=near.values if near.objective >= 0 else None, share=WITHIN)
 
 
 def _factors(case: Case) -> dict[str, float]:

@@ -228,7 +228,7 @@ class _Game:
     ) -> None:
         self.practice, self.events, self.policy = practice, events, policy
         self.draw = np.random.default_rng([seed, 2])
-        start = practice.packs * UNITS
+        start = (practice.packs * UNITS).astype(np.int32)  # one row for each trip: half the memory
         self.stock = np.tile(start, (trips, 1)) if stock is None and policy != "plan-only" else stock
         self.hours, self.end = np.zeros(len(events.trip)), np.zeros(len(events.trip), np.int64)
         self.tried: list[Ints] = []

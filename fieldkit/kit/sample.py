@@ -18,6 +18,9 @@ from fieldkit.kit.counts import SURE, Member
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+#: Above this chance a uniform number for every trip is quicker than the gaps between the trips that are hit.
+OFTEN = 0.2
+
 
 @dataclass(frozen=True)
 class Events:
@@ -116,10 +119,9 @@ def _in_order(events: Events) -> Events:
 def _own_failures(member: Member, factor: Floats, largest: float, draw: np.random.Generator) -> _Raw:
     """Failures by the member's own wear, one after the other in every trip that still has some."""
     worst = np.where((member.share > 0)[:, None], np.maximum(member.sound, member.worn), member.sound)
-    first = draw.random(len(factor))
     top = float(worst[:, -1].sum())
-    trip = np.flatnonzero(first < _chance_by(member, largest * top))
-    at = _arrival(member, first[trip], factor[trip], np.zeros(len(trip)), 0)
+    trip, first = _some_trips(len(factor), _chance_by(member, largest * top), draw)
+    at = _arrival(member, first, factor[trip], np.zeros(len(trip)), 0)
     trip, at = trip[at < top], at[at < top]
     worn = draw.random((len(trip), len(member.share))) < member.share
     hazards = np.where(worn[:, :, None], member.worn, member.sound)
@@ -141,6 +143,26 @@ def _own_failures(member: Member, factor: Floats, largest: float, draw: np.rando
             alive[np.arange(len(trip)), struck] = False
         at = _arrival(member, draw.random(len(trip)), factor[trip], past, count)
     return _stacked(out)
+
+
+def _some_trips(trips: int, chance: float, draw: np.random.Generator) -> tuple[Ints, Floats]:
+    """Trips on which a uniform number falls below a chance, and that number.
+
+    Rare ones are found by the gaps between them, which are geometric, without a number for every trip.
+    """
+    if chance > OFTEN:
+        every = draw.random(trips)
+        trip = np.flatnonzero(every < chance)
+        return trip, every[trip]
+    found = [np.zeros(0, np.int64)]
+    last, size = -1, int(chance * trips + 6.0 * np.sqrt(chance * trips)) + 8
+    while last < trips and chance > 0.0:
+        gaps = np.minimum(draw.geometric(chance, size), trips + 1)
+        found.append(last + np.cumsum(gaps))
+        last = int(found[-1][-1])
+    trip = np.concatenate(found)
+    trip = trip[trip < trips]
+    return trip, chance * draw.random(len(trip))
 
 
 def _chance_by(member: Member, scaled: float) -> float:

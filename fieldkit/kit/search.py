@@ -25,7 +25,7 @@ from fieldkit.kit.reduce import Reduced, reduce
 Floats = NDArray[np.float64]
 
 #: Exact on whole-number objectives (less than one apart is equal), and small cut pools: quick on this kind of program.
-EXACT: dict[str, bool | float | int] = {
+EXACT: dict[str, bool | float | int | str] = {
     "output_flag": False,
     "mip_rel_gap": 0.0,
     "mip_abs_gap": 0.9,
@@ -34,16 +34,17 @@ EXACT: dict[str, bool | float | int] = {
     "mip_pool_age_limit": 5,
 }
 #: With a good kit known already, the solver's own hunt for one only costs time.
-NO_HUNT: dict[str, bool | float | int] = {
+NO_HUNT: dict[str, bool | float | int | str] = {
     "mip_heuristic_run_rins": False,
     "mip_heuristic_run_rens": False,
     "mip_heuristic_run_root_reduced_cost": False,
     "mip_heuristic_run_feasibility_jump": False,
 }
-
+#: With works in, both take longer than they save, and the answers found without them are nearer the bound.
+WITH_WORKS: dict[str, bool | float | int | str] = {"presolve": "off", "mip_heuristic_run_root_reduced_cost": False}
 
 #: Relaxations of our own branch and cut before the library's is asked, and the gap from which that one hunts for answers too.
-EXACT_SOLVES, FAR = 150, 0.003
+EXACT_SOLVES, FAR = 300, 0.003
 
 
 @dataclass(frozen=True)
@@ -176,10 +177,9 @@ class Search:
         table = self.matrix if table is None else table
         high = table.upper_rows if limits is None else np.concatenate([limits, table.upper_rows[len(limits) :]])
         solver = highspy.Highs()
-        for option, value in {**EXACT, **({} if hunt else NO_HUNT), "mip_rel_gap": share}.items():
+        how = {**EXACT, **({} if hunt else NO_HUNT), **(WITH_WORKS if self.program.works else {}), "mip_rel_gap": share}
+        for option, value in how.items():
             solver.setOptionValue(option, value)
-        if self.program.works:  # what it takes off them is little, and the answers found without it are better
-            solver.setOptionValue("presolve", "off")
         load(solver, table, high, whole=True)
         if known is not None:
             start = highspy.HighsSolution()

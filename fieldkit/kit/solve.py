@@ -97,6 +97,8 @@ def lightened(search: Search, found: Found) -> Found:
     room = table.upper_rows - table.rows @ values
     heaviest_first = np.argsort(-program.weights[0], kind="stable").tolist()
     for column in (*range(blocks.lent, blocks.flags), *range(blocks.bundles, blocks.works), *heaviest_first):
+        if values[column] <= table.lower[column]:
+            continue
         start, end = rows.indptr[column], rows.indptr[column + 1]
         index, coefficient = rows.indices[start:end], rows.data[start:end]
         holding = coefficient < 0

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fieldkit.kit.sample import _some_trips
 from fieldkit.plan import Plan, PlanOptions, make_plan
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_library import shipped_folder
@@ -56,3 +57,18 @@ def test_shares_are_shares_and_quantiles_rise(plan: Plan) -> None:
     assert 0 <= runs.stranded <= 1 - runs.unassisted <= 1
     assert runs.quantiles["10"] <= runs.quantiles["50"] <= runs.quantiles["90"]
     assert all(0 <= share <= 1 for share in runs.unused.values())
+
+
+@pytest.mark.parametrize("chance", [0.0, 1e-6, 0.003, 0.05, 0.19, 0.4, 1.0])
+def test_rare_failures_drawn_by_gaps_come_as_often_as_one_by_one(chance: float) -> None:
+    """Trips hit are spread evenly and independent of each other; the number that hit is uniform below the chance."""
+    runs = 400_000
+    trip, uniform = _some_trips(runs, chance, np.random.default_rng(5))
+    assert len(trip) == pytest.approx(chance * runs, abs=5 * np.sqrt(chance * (1 - chance) * runs) + 1e-9)
+    assert (np.diff(trip) > 0).all() and (trip >= 0).all() and (trip < runs).all()
+    assert (uniform < chance).all() if chance < 1 else len(trip) == runs
+    if len(trip) > 500:
+        assert uniform.mean() / chance == pytest.approx(0.5, abs=5 / np.sqrt(12 * len(trip)))
+        assert trip.mean() / runs == pytest.approx(0.5, abs=5 / np.sqrt(12 * len(trip)))
+        gaps = np.diff(trip)
+        assert (gaps == 1).mean() == pytest.approx(chance, abs=5 * np.sqrt(chance * (1 - chance) / len(gaps)) + 1e-9)
