@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, vstack
 
+from fieldkit.hushed import hushed
 from fieldkit.kit.budget import kit_share
 from fieldkit.kit.catalogue import Catalogue
 from fieldkit.kit.settings import KitSettings
@@ -325,7 +326,8 @@ def _exactly(stowage: Stowage, lots: Sequence[Lot]) -> list[Placed] | None:
     model.a_matrix_.value_ = table.data
     model.integrality_ = [highspy.HighsVarType.kInteger] * len(pairs)
     solver.passModel(model)
-    solver.run()
+    with hushed():
+        solver.run()
     if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
         return None
     packs = np.rint(np.array(solver.getSolution().col_value)).astype(int)

@@ -15,6 +15,7 @@ import highspy
 import numpy as np
 from scipy.sparse import csr_array
 
+from fieldkit.hushed import hushed
 from fieldkit.inspection import beliefs
 from fieldkit.inspection.defects import broken_rules, unsafe_defect
 from fieldkit.inspection.result import WorkOption
@@ -422,7 +423,8 @@ def _knapsack(
     model.a_matrix_.start_, model.a_matrix_.index_, model.a_matrix_.value_ = table.indptr, table.indices, table.data
     model.integrality_ = [highspy.HighsVarType.kInteger] * len(useful)
     solver.passModel(model)
-    solver.run()
+    with hushed():
+        solver.run()
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return []
     return [w for w, x in zip(useful, solver.getSolution().col_value, strict=True) if x > 0.5]
