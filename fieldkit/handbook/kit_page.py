@@ -8,7 +8,7 @@ from fieldkit.handbook import charts
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.vehicles import packing_line
-from fieldkit.handbook.words import Figure, hours, in_words, joined
+from fieldkit.handbook.words import Figure, hours, in_words, joined, kilograms
 from fieldkit.kit.result import Swap
 
 
@@ -85,7 +85,11 @@ def _greedy(facts: Facts) -> Figure | None:
 
 
 def _left(facts: Facts, left: Any) -> dict[str, str]:
-    return {"name": facts.item_name(left.item), "mass": f"{left.mass_kg:.1f} kg", "adds": hours(left.would_add_hours)}
+    return {
+        "name": facts.item_name(left.item),
+        "mass": f"{kilograms(left.mass_kg)} kg",
+        "adds": hours(left.would_add_hours),
+    }
 
 
 def _swap(facts: Facts, words: str, swap: Swap) -> dict[str, str]:

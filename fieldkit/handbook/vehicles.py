@@ -10,7 +10,7 @@ from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.symptoms import severity_words
 from fieldkit.handbook.weak_points import findings_of
-from fieldkit.handbook.words import day_text, days_said, hours
+from fieldkit.handbook.words import day_text, days_said, hours, kilograms
 from fieldkit.inspection.result import Readiness
 from fieldkit.inspection.settings import figures_asked, rules_of
 from fieldkit.kit.result import KitItem, WorkChoice
@@ -285,7 +285,7 @@ def packing_line(facts: Facts, entry: KitItem) -> dict[str, Any]:
         "name": facts.item_name(entry.item),
         "kind": facts.words.label("item_kinds", item.kind) if item else "",
         "quantity": entry.quantity,
-        "mass": f"{entry.mass_kg * entry.quantity:.1f}",
+        "mass": kilograms(entry.mass_kg * entry.quantity),
         "must_carry": entry.must_carry,
         "meant_for": facts.meant_for(entry.suits) if entry.suits not in ((), (entry.vehicle,)) else "",
         "tick": "-".join((entry.item, *(entry.suits if entry.suits != (entry.vehicle,) else ()))),

@@ -111,6 +111,15 @@ def percent(value: float) -> str:
     return f"{shown:.2g} %"
 
 
+def kilograms(value: float) -> str:
+    """A mass as it stands on a list: never nought for something that weighs.
+
+    >>> kilograms(6.49), kilograms(0.1), kilograms(0.04), kilograms(0.004), kilograms(0)
+    ('6.5', '0.1', '0.04', '0.01', '0.0')
+    """
+    return f"{value:.1f}" if value >= 0.095 or value <= 0 else f"{max(value, 0.01):.2f}"
+
+
 def _counted(value: float) -> str:
     return "once" if value < 1.5 else "twice" if value < 2.5 else f"{value:.0f} times"
 

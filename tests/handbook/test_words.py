@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.handbook.words import LADDER, hours, in_words, minutes, percent
+from fieldkit.handbook.words import LADDER, hours, in_words, kilograms, minutes, percent
 
 
 @given(st.floats(0.0007, 0.97))
@@ -61,3 +61,10 @@ def test_percent_and_minutes() -> None:
     assert percent(1.0) == "100.0 %"
     assert minutes(90) == "90 min"
     assert minutes(120) == "120 min (2 h)"
+
+
+@given(st.floats(0.0005, 300.0))
+def test_nothing_that_weighs_is_listed_as_nought(kg: float) -> None:
+    """A valve tool of 40 g reads 0.04 kg; from 0.1 kg one decimal is enough."""
+    assert float(kilograms(kg)) > 0
+    assert abs(float(kilograms(kg)) - kg) <= (0.05 if kg >= 0.095 else 0.01) + 1e-9
