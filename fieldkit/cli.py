@@ -83,6 +83,7 @@ def check(folder: Path) -> None:
 @click.option("--pdf", is_flag=True, help="Also print the sheets to PDF (needs an installed Chromium).")
 @click.option("--need-fit", is_flag=True, help="Exit with 3 when a vehicle is not fit to leave.")
 @click.option("--no-workshop", is_flag=True, help="As if no workshop hours and money were left.")
+@click.option("--prove-curve", is_flag=True, help="Prove every point of the kit's curve; takes minutes.")
 @click.option("--seed", default=0, show_default=True, help="Seed of the trial runs.")
 @_told_plainly
 def plan(
@@ -93,17 +94,19 @@ def plan(
     pdf: bool,
     need_fit: bool,
     no_workshop: bool,
+    prove_curve: bool,
     seed: int,
 ) -> None:
     """Work out a trip: readiness, kit, loads, risks and the offline handbook."""
     from fieldkit.plan import PlanOptions
     from fieldkit.report import plan_trip
 
+    if quick and prove_curve:
+        raise click.UsageError("Give --quick or --prove-curve, not both.")
     with _progress() as step:
         out = out or folder / "handbook"
-        text = plan_trip(
-            folder, out, PlanOptions(quick, seed, second_process=True), one_file, pdf, need_fit, no_workshop, step
-        )
+        how = PlanOptions(quick, seed, second_process=True, prove_curve=prove_curve)
+        text = plan_trip(folder, out, how, one_file, pdf, need_fit, no_workshop, step)
     click.echo(text)
 
 

@@ -31,6 +31,7 @@ from fieldkit.trials import TrialRuns, trial_runs
 class PlanOptions:
     """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
 
+    ``prove_curve``: every point of the kit's curve is searched until it is proven, which takes minutes; not with ``quick``.
     ``second_process``: what does not depend on each other is worked out side by side; the plan is the same. Only a program that is
     started as a file or a command may ask for it, since a second process starts by importing it.
     """
@@ -38,6 +39,7 @@ class PlanOptions:
     quick: bool = False
     seed: int = 0
     second_process: bool = False
+    prove_curve: bool = False
 
     @property
     def trials(self) -> int:
@@ -101,7 +103,7 @@ def _make_plan(trip: Trip, options: PlanOptions, beside: Beside) -> Plan:
 
     moves = dict if options.quick else beside.ask(_all_moves, trip, exposure, before, degraded)
     work = work_options(trip, hazard, belief)
-    how = KitOptions(quick=options.quick, seed=options.seed)
+    how = KitOptions(quick=options.quick, seed=options.seed, prove_curve=options.prove_curve)
     decided = decide_kit(trip, exposure, risk, before, work, how, beside)
     trials = beside.ask(
         trial_runs, trip, exposure, risk, decided.bare(), options.trials, options.seed, "full", not options.quick

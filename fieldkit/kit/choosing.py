@@ -13,7 +13,7 @@ from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
 from fieldkit.kit.budget import SCALE
 from fieldkit.kit.case import Case, case_after, make_case
-from fieldkit.kit.curve import Effort, Point, answered, settled, trace
+from fieldkit.kit.curve import Effort, Point, answered, prove, settled, trace
 from fieldkit.kit.explain import Account
 from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
@@ -107,11 +107,9 @@ def whole_curve(
     case: Case, options: KitOptions, known: Sequence[Floats], beside: Beside
 ) -> Callable[[], Sequence[Point]]:
     """What gives the curve, asked for in parts: each has a search of its own, so that it is the same wherever it is worked out."""
-    if options.prove_curve:
-        return beside.ask(proven_curve, case, options, known)
     budgets = curve_budgets(case, options)
     ends = [len(budgets) * n // PARTS for n in range(PARTS + 1)]
-    parts = [beside.ask(part_of_curve, case, budgets[a:b], known) for a, b in pairwise(ends)]
+    parts = [beside.ask(part_of_curve, case, budgets[a:b], known, options.prove_curve) for a, b in pairwise(ends)]
 
     def joined() -> list[Point]:
         answers = {budget: found for part in parts for budget, found in part().items()}
@@ -120,14 +118,13 @@ def whole_curve(
     return joined
 
 
-def part_of_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats]) -> dict[int, Found]:
+def part_of_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats], proven: bool) -> dict[int, Found]:
     """Kits and bounds of neighbouring budgets."""
-    return answered(Search(case.problem().program), budgets, 0, known, PART_CURVE)
-
-
-def proven_curve(case: Case, options: KitOptions, known: Sequence[Floats]) -> list[Point]:
-    """The curve, every point searched to the end."""
-    return trace(Search(case.problem().program), curve_budgets(case, options), 0, known, True)
+    search = Search(case.problem().program)
+    answers = answered(search, budgets, 0, known, PART_CURVE)
+    if proven:
+        prove(search, 0, answers)
+    return answers
 
 
 def curve_budgets(case: Case, options: KitOptions) -> list[int]:

@@ -55,7 +55,7 @@ def trace(
     budgets: Sequence[int],
     row: int = 0,
     known: Sequence[Floats] = (),
-    prove: bool = False,
+    proven: bool = False,
     effort: Effort = Effort(),
 ) -> list[Point]:
     """The best kit at every budget of one limit, smallest first.
@@ -67,12 +67,14 @@ def trace(
     row : int
         Index of the limit that changes.
     known : column values of kits to start from.
-    prove : bool
+    proven : bool
         Whether every point is proven, however long it takes: what is open is searched by itself, largest first.
     effort : Effort
     """
     answers = answered(search, budgets, row, known, effort)
-    return _proven(search, row, answers) if prove else settled(search, row, answers)
+    if proven:
+        prove(search, row, answers)
+    return settled(search, row, answers)
 
 
 def answered(
@@ -153,24 +155,26 @@ def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Poin
     return points
 
 
-def _proven(search: Search, row: int, answers: dict[int, Found]) -> list[Point]:
-    """Search what is open: ranges of budgets in one tree each, largest first, then what that leaves one by one."""
-    points = settled(search, row, answers)
-    for end in range(len(points), 0, -RANGE):
-        part = [p.budget for p in points[max(0, end - RANGE) : end] if p.bound > p.objective]
+def prove(search: Search, row: int, answers: dict[int, Found]) -> None:
+    """Search what is open until nothing is: ranges of budgets in one tree each, largest first, then one by one. Changes the answers in place."""
+    budgets = sorted(answers)
+    for end in range(len(budgets), 0, -RANGE):
+        part = [b for b in budgets[max(0, end - RANGE) : end] if _standing(answers, b).bound > answers[b].objective]
         if part:
             _answer(search, row, part, [answers[b].values for b in part], PROOF_SOLVES, answers)
-    points = settled(search, row, answers)
-    for budget in [p.budget for p in reversed(points)]:
-        point = next(p for p in points if p.budget == budget)
-        if point.bound > point.objective:
+    for budget in reversed(budgets):
+        answers[budget] = _standing(answers, budget)
+        if answers[budget].bound > answers[budget].objective:
             alone = search.program.limits.copy()
             alone[row] = budget
-            best = search.best(limits=alone, known=point.values, hunt=False)
-            if best is not None:
-                answers[budget] = best
-                points = settled(search, row, answers)
-    return points
+            best = search.best(limits=alone, known=answers[budget].values, hunt=False)
+            answers[budget] = answers[budget] if best is None else best
+
+
+def _standing(answers: Mapping[int, Found], budget: int) -> Found:
+    """The best kit found for a budget or a smaller one, and the least bound of it and the larger ones."""
+    kit = max((answers[b] for b in sorted(answers) if b <= budget), key=lambda f: f.objective)
+    return replace(kit, bound=max(kit.objective, min(f.bound for b, f in answers.items() if b >= budget)))
 
 
 def steps(points: Sequence[Point], least: int) -> list[tuple[Point, Ints, Ints]]:

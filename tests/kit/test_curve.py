@@ -7,6 +7,7 @@ items. Half a gram below a whole number of grams is the next smaller whole numbe
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -17,6 +18,9 @@ from fieldkit.kit import solve
 from fieldkit.kit.curve import Effort, Point, answered, settled, trace
 from fieldkit.kit.program import Program
 from fieldkit.kit.search import Search
+from fieldkit.plan import PlanOptions, make_plan
+from fieldkit.specs.library import Library
+from fieldkit.specs.read_trip import load_trip
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "crosscheck"))
@@ -34,7 +38,7 @@ def _within(program: Program, budget: int) -> Program:
 
 def _curve(program: Program) -> list[Point]:
     full = int(program.limits[0])
-    return trace(Search(program), [full * n // GRID for n in range(1, GRID + 1)], prove=True)
+    return trace(Search(program), [full * n // GRID for n in range(1, GRID + 1)], proven=True)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -85,3 +89,17 @@ def test_effort_goes_where_kit_and_bound_are_widest_apart() -> None:
         points = trace(Search(program), budgets, effort=Effort(main_points=3, main=1, between=1, pool=pool))
         widest.append(max((p.bound - p.objective) / p.bound for p in points))
     assert widest[0] > widest[1] >= widest[2] == 0.0
+
+
+def test_a_plan_asked_to_prove_its_curve_leaves_no_point_open(
+    spoil: Callable[[str, str, str], Path], library: Library
+) -> None:
+    """Every point's kit meets its bound, no kit is worse than without the proof, and the note on open points is gone."""
+    folder = spoil("trip.toml", 'kit_mass = "90 kg"', 'kit_mass = "12 kg"')
+    trip = load_trip(folder, library)
+    shown, proven = (make_plan(trip, PlanOptions(prove_curve=proof)).kit for proof in (False, True))
+    assert any("not searched to the end" in n for n in shown.notes)
+    assert not any("not searched to the end" in n for n in proven.notes)
+    assert all(p.hours_lost == pytest.approx(p.bound, abs=1e-9) for p in proven.curve)
+    for a, b in zip(shown.curve, proven.curve, strict=True):
+        assert a.bound <= b.hours_lost <= a.hours_lost + 1e-9
