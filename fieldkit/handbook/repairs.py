@@ -71,6 +71,7 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         "steps": _numbered_steps(procedure, by_step),
         "values": _values(procedure),
         "check": section(facts, procedure, "Check"),
+        "held": _held(procedure),
         "limits": limits(facts, procedure),
         "leaves": facts.words.label("leaves", head.leaves),
         "afterwards": close_up(facts, procedure),
@@ -89,6 +90,12 @@ def _page(facts: Facts, procedure: Procedure) -> Page:
         also=tuple(facts.mode(m).title for m in head.repairs),
         about=tuple(v.id for v in vehicles),
     )
+
+
+def _held(procedure: Procedure) -> bool:
+    """Whether something holds the vehicle that must come away before a check that moves it."""
+    held = {"wheel-chocks", "axle-stand", "bottle-jack"} & set(procedure.head.tools)
+    return bool(held) or any("chock" in line.lower() for line in procedure.head.conditions)
 
 
 def _raised(facts: Facts, procedure: Procedure) -> dict[str, str] | None:

@@ -252,3 +252,10 @@ def test_a_raised_vehicle_sends_the_reader_to_the_rule(facts: Any, built: Path) 
     assert raised["repairs/splint-a-bent-tie-rod"] == {"key": "rules/before-going-under", "title": "Before going under"}
     assert raised["repairs/plug-a-tread-puncture"] is None
     assert "say aloud" not in text(page(built, "plug-a-tread-puncture"))
+
+
+@pytest.mark.parametrize(("repair", "said"), [("splint-a-bent-tie-rod", True), ("stay-and-call-for-a-tow", False)])
+def test_a_check_that_moves_a_held_vehicle_says_what_comes_away_first(built: Path, repair: str, said: bool) -> None:
+    """The check stands before the close-up: chocks and stands would still be in."""
+    check = next(s for s in page(built, repair).findall("section") if s.get("id", "").endswith("-check"))
+    assert ("stands and chocks away" in text(check)) == said
