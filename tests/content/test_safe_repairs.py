@@ -415,3 +415,14 @@ def test_brake_dust_is_wetted_before_the_brake_comes_apart() -> None:
         if apart and wet and wet.start() > apart.start():
             found.append(f"{key}: {apart[0]}")
     assert not found, "\n".join(found)
+
+
+def test_chocks_that_were_set_are_cleared_again() -> None:
+    """H9: a repair that takes chocks says where they come away, in its steps or afterwards."""
+    cleared = re.compile(r"chock|stones", re.I)
+    found = [
+        key
+        for key, p, steps in repairs()
+        if "wheel-chocks" in p.head.tools and not cleared.search(f"{' '.join(steps)} {p.sections['Afterwards']}")
+    ]
+    assert not found, "\n".join(found)
