@@ -15,12 +15,12 @@ def test_a_line_without_state_and_an_unknown_place_are_named(tmp_path: Path) -> 
     (tmp_path / "checklists").mkdir()
     (tmp_path / "checklists" / "own.toml").write_text(
         'title = "Own"\nmode = "READ-DO"\ntrigger = "now"\n'
-        '[[item]]\nobject = "Caps"\n[[item]]\nobject = "Nuts"\nstate = "tight"\nstation = "frond"\n',
+        '[[item]]\nobject = "Caps"\n[[item]]\nobject = "Nuts"\nstate = "tight"\nstation = "frnt"\n',
         encoding="utf-8",
     )
     with pytest.raises(InputFaults) as odd:
         load_library(tmp_path)
     said = str(odd.value)
     assert "checklists/own.toml: Caps: no state; expected an object and the state it must be in" in said
-    assert "checklists/own.toml: Nuts: station 'frond'; expected one of: first, near" in said
+    assert "checklists/own.toml: Nuts: station 'frnt'; expected one of: first, near" in said
     assert "did you mean 'front'?" in said
