@@ -28,6 +28,8 @@ from fieldkit.specs.settings import read_settings
 from fieldkit.specs.trip import Finding, Trip, Vehicle
 
 FINDING_WORDS = {"not-seen": "not seen"}
+#: Heads of narrow columns, with the place where a long word may break.
+BROKEN = {"defective": "defec\u00adtive", "renewed": "re\u00adnewed"}
 #: Date in the PDF of a blank form, which has no trip to date it.
 BLANK_DATE = date(2000, 1, 1)
 #: Forms that the browser prints in one go.
@@ -203,7 +205,9 @@ def form_context(
         "dry_runs": [{"id": k, "what": v} for k, v in form.dry_runs],
         "figures": [{"id": k, "what": v, "value": subject.figures.get(k, "").strip()} for k, v in form.figures],
         "findings": [
-            {"id": f, "said": FINDING_WORDS.get(f, f)} for f in FINDINGS if not (kind == "purchase" and f == "renewed")
+            {"id": f, "said": FINDING_WORDS.get(f, f), "head": BROKEN.get(f, FINDING_WORDS.get(f, f))}
+            for f in FINDINGS
+            if not (kind == "purchase" and f == "renewed")
         ],
         "states": list(words["states"].values()),
         "currency": trip.head.currency if trip else "units",

@@ -6,6 +6,7 @@ from typing import Any
 
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
+from fieldkit.specs.checklists import along_the_walk, fits, pauses, seconds
 
 MODES = {
     "READ-DO": "Read a line, do it, tick it.",
@@ -30,15 +31,14 @@ def checklists(facts: Facts) -> dict[str, dict[str, Any]]:
 
 
 def _page(facts: Facts, key: str, data: dict[str, Any]) -> Page:
-    chunks = [
-        {"title": c.get("title", ""), "lines": _lines(facts, n, c["item"])} for n, c in enumerate(_parts(data), 1)
-    ]
+    parts = enumerate(pauses(data), 1)
+    chunks = [chunk for n, part in parts if (chunk := _chunk(facts, n, part))["lines"]]
     context = {
         "id": key,
         "mode": data["mode"],
         "how": MODES[data["mode"]],
         "trigger": inline(data["trigger"]),
-        "chunks": [c for c in chunks if c["lines"]],
+        "chunks": chunks,
         "complete": facts.words["words"]["list_complete"],
         "tried": data.get("tried") or facts.words["words"]["not_tried"],
         "vehicles": [{"id": v.id, "name": v.name} for v in facts.vehicles],
@@ -46,25 +46,26 @@ def _page(facts: Facts, key: str, data: dict[str, Any]) -> Page:
     return Page(f"lists/{key}", data["title"], "checklist.html", "lists", context)
 
 
-def _parts(data: dict[str, Any]) -> list[dict[str, Any]]:
-    return list(data["part"]) if "part" in data else [{"title": "", "item": data.get("item", [])}]
-
-
-def _lines(facts: Facts, part: int, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Lines that a vehicle of the trip has the part for, along the way round the vehicle."""
-    ordered = sorted(items, key=lambda i: i.get("station", 0))
-    return [
-        {
-            "id": f"{part}-{n}",
-            "object": inline(item["object"]),
-            "state": inline(item["state"]),
-            "why": inline(item.get("why", "")),
-        }
-        for n, item in enumerate(ordered, 1)
-        if _suits(facts, item)
-    ]
+def _chunk(facts: Facts, part: int, data: dict[str, Any]) -> dict[str, Any]:
+    """One pause point: the lines that a vehicle of the trip has the part for, along the way round the vehicle."""
+    lines = [(n, item) for n, item in enumerate(along_the_walk(data["item"]), 1) if _suits(facts, item)]
+    title = data.get("title", "")
+    return {
+        "title": title,
+        "trigger": inline(data.get("trigger", "")),
+        "seconds": seconds([item for _, item in lines]),
+        "end": f"{part}-complete" if title else "complete",
+        "lines": [
+            {
+                "id": f"{part}-{n}",
+                "object": inline(item["object"]),
+                "state": inline(item["state"]),
+                "why": inline(item.get("why", "")),
+            }
+            for n, item in lines
+        ],
+    }
 
 
 def _suits(facts: Facts, item: dict[str, Any]) -> bool:
-    needs = set(item.get("needs", ()))
-    return not needs or any(needs <= facts.features[v.id] for v in facts.vehicles)
+    return any(fits(item, facts.features[v.id]) for v in facts.vehicles)

@@ -8,6 +8,7 @@ from typing import Any
 
 from fieldkit.inspection.result import Reason
 from fieldkit.inspection.settings import Rules
+from fieldkit.specs.checklists import along_the_walk, pauses
 from fieldkit.specs.marked import Tick
 from fieldkit.specs.trip import Trip, Vehicle
 
@@ -77,9 +78,8 @@ def _proves(tick: Tick, trip: Trip) -> Iterator[str]:
     """Dry runs that one tick proves: by its own id, or by the checklist line that names one."""
     yield tick.item.removeprefix("dry-run-")
     listed: Any = trip.library.settings.get(f"checklist-{LIST}", {})
-    for number, part in enumerate(listed.get("part", ()), 1):
-        ordered = sorted(part["item"], key=lambda line: line.get("station", 0))
-        for place, line in enumerate(ordered, 1):
+    for number, part in enumerate(pauses(listed), 1):
+        for place, line in enumerate(along_the_walk(part["item"]), 1):
             if tick.item == f"{number}-{place}" and line.get("dry_run"):
                 yield line["dry_run"]
 

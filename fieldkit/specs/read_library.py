@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from fieldkit.errors import Fault, InputFaults, nearest_name
 from fieldkit.specs.base import Spec
+from fieldkit.specs.checklists import checklist_faults
 from fieldkit.specs.library import (
     SECTIONS,
     Archetype,
@@ -105,6 +106,8 @@ def _read_folder(folder: Path, library: Library, found: _Found) -> None:
     for path in sorted([*folder.glob("settings/*.toml"), *folder.glob("checklists/*.toml")]):
         key = path.stem if path.parent.name == "settings" else f"checklist-{path.stem}"
         library.settings[key] = _toml(path, folder, found)[0]
+        if path.parent.name == "checklists":
+            found.faults += checklist_faults(library.settings[key], _name(path, folder))
     for path in sorted(folder.glob("texts/*.md")):
         library.texts[path.stem], faults = read_text(path, _name(path, folder))
         found.faults += faults

@@ -105,6 +105,39 @@ def test_targets_are_large_enough_for_gloves(open_page: Callable[..., Any], buil
         assert small == [], kind
 
 
+#: Letters of the page that are smaller than a size [px], and words that are wider than their box.
+SMALL = """least => [...document.querySelectorAll('body *:not(script, style, svg *)')]
+    .filter(e => e.offsetParent !== null && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
+    .map(e => [e.textContent.trim().slice(0, 40), parseFloat(getComputedStyle(e).fontSize)])
+    .filter(x => x[1] < least - 0.01)"""
+BROKEN = """() => [...document.querySelectorAll('.bar nav a')].filter(a => {
+    const of = text => { const r = document.createRange(); r.setStart(a.firstChild, text[0]); r.setEnd(a.firstChild, text[1]); return r; };
+    return [...a.textContent.matchAll(/\\S+/g)].some(w => of([w.index, w.index + w[0].length]).getClientRects().length > 1)
+        || a.scrollWidth > a.clientWidth; }).map(a => a.textContent)"""
+
+
+@pytest.mark.parametrize("width", [320, 360, 1280])
+def test_letters_are_16_px_or_more_and_the_bar_breaks_no_word(
+    open_page: Callable[..., Any], built: Path, forms: Path, width: int
+) -> None:
+    """H35, H47: as the browser sets them, on every kind of page and on a form, beside drawings."""
+    page = open_page(built / "index.html", width=width)
+    for path in [*(built / kind for kind in KINDS), *sorted(forms.rglob("*.html"))]:
+        page.goto(path.as_uri())
+        assert page.evaluate(SMALL, 16) == [], path
+        assert page.evaluate(BROKEN) == [], path
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
+
+
+def test_letters_on_paper_are_10_pt_or_more(open_page: Callable[..., Any], built: Path, forms: Path) -> None:
+    """H35: as the browser sets them for print, the running foot apart."""
+    page = open_page(built / "index.html", width=718)
+    page.emulate_media(media="print")
+    for path in [*(built / kind for kind in KINDS), *sorted(forms.rglob("*.html"))]:
+        page.goto(path.as_uri())
+        assert page.evaluate(SMALL, 10 * 96 / 72) == [], path
+
+
 def test_keyboard_walk_shows_the_focus(open_page: Callable[..., Any], built: Path) -> None:
     """H48: tab through a page; every stop is visible, with an outline."""
     page = open_page(built / "repairs" / "replace-a-coolant-hose.html")

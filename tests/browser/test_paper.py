@@ -154,6 +154,19 @@ def test_one_side_is_one_side_on_a_trip_of_usual_length(
 
 
 @pytest.mark.parametrize("paper", PAPERS)
+def test_each_shipped_checklist_is_one_side(
+    open_page: Callable[..., Any], convoy: Path, tmp_path: Path, paper: str
+) -> None:
+    """H30: every list on either paper, also those of several pause points."""
+    pages = sorted(p for p in (convoy / "lists").glob("*.html") if p.name != "index.html")
+    assert len(pages) >= 10
+    page = open_page(pages[0])
+    for path in pages:
+        page.goto(path.as_uri())
+        assert len(print_page(page, tmp_path / "x.pdf", paper).pages) == 1, path.name
+
+
+@pytest.mark.parametrize("paper", PAPERS)
 def test_must_have_set_of_a_usual_trip_fits_eight_sheets(
     open_page: Callable[..., Any], convoy: Path, tmp_path: Path, paper: str
 ) -> None:

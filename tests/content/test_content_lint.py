@@ -17,6 +17,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
+from fieldkit.specs.checklists import along_the_walk, fits, seconds
 from fieldkit.specs.library import FailureMode, Library, Procedure
 
 # The loader refuses a library with an unknown reference. This lint reads the same files with the loader's own
@@ -595,59 +596,114 @@ def checklist_items(read: Read) -> Iterator[tuple[str, str, dict[str, object]]]:
 
 
 def test_checklists_declare_themselves(read: Read) -> None:
-    """H28, H37: title, mode, trigger, seconds; only known keys."""
+    """H28, H37: title, mode and trigger, and each of several pause points its own; only known keys."""
     bad = []
     for key, listed in checklists(read).items():
         at = f"checklists/{key}.toml"
         if listed.get("mode") not in {"READ-DO", "DO-CONFIRM"}:
             bad.append(f"{at}: mode {listed.get('mode')!r}")
         bad += [f"{at}: no {k}" for k in ("title", "trigger") if not listed.get(k)]
-        if not isinstance(listed.get("seconds"), int):
-            bad.append(f"{at}: seconds is not a whole number")
-        bad += [
-            f"{at}: unknown key '{k}'" for k in set(listed) - {"title", "mode", "trigger", "seconds", "item", "part"}
-        ]
+        bad += [f"{at}: unknown key '{k}'" for k in set(listed) - {"title", "mode", "trigger", "item", "part"}]
         if bool(listed.get("item")) == bool(listed.get("part")):
             bad.append(f"{at}: items, or parts with items")
+        split = listed.get("part", [])
+        assert isinstance(split, list)
+        for part in split:
+            if set(part) != {"title", "trigger", "item"} or not part["trigger"] or not part["title"]:
+                bad.append(f"{at} {part.get('title')}: a title, a trigger and items")
+        if len({part["trigger"] for part in split}) != len(split):
+            bad.append(f"{at}: two parts at one moment are one pause point")
     offenders(bad)
 
 
-def test_checklists_have_five_to_nine_items_per_part(read: Read) -> None:
-    """H29."""
-    offenders(
-        f"checklists/{key}.toml {title}: {len(items)} items"
-        for key, listed in checklists(read).items()
-        for title, items in parts(listed)
-        if not 5 <= len(items) <= 9
-    )
-
-
-def test_checklist_items_name_a_state_along_one_path(read: Read) -> None:
-    """H31, H32: object and a state that can be seen, never 'checked'; stations rise along the path."""
+def test_a_pause_point_has_five_to_nine_lines_and_takes_60_to_90_seconds(read: Read) -> None:
+    """H29, H30; also with what each kind of vehicle has, where fewer lines may take less time."""
     bad = []
     for key, listed in checklists(read).items():
         for title, items in parts(listed):
             at = f"checklists/{key}.toml {title}"
-            stations = [i.get("station") for i in items]
-            if any(not isinstance(s, int) for s in stations):
-                bad.append(f"{at}: a station is missing")
-            elif stations != sorted(stations, key=lambda s: int(str(s))):
-                bad.append(f"{at}: stations {stations} do not follow one path")
+            if not (5 <= len(items) <= 9 and 60 <= seconds(items) <= 90):
+                bad.append(f"{at}: {len(items)} lines, {seconds(items)} s")
+            for name, kind in read.library.archetypes.items():
+                left = [i for i in items if fits(i, frozenset(kind.features))]
+                if "trailer" not in name and len(left) < 5:
+                    bad.append(f"{at}: {len(left)} lines on {name}")
+    offenders(bad)
+
+
+#: Where a thing is on the walk; the first row that matches a line holds.
+PLACES = [
+    (r"seat belts|drivers belted|windows|doors|electric fan|low range|^gear\b|\bcans\b|straps|lashings", "inside"),
+    (r"\brear (hubs|door)|spare wheel (held|and)|trailer", "rear"),
+    (
+        r"\bfront\b|bonnet|radiator|engine|belts|air (filter|intake)|batter(y|ies) (isolator|clamps)|blind|winch",
+        "front",
+    ),
+    (r"four tyres|tyre|hubs|roof|rack|wheel nut|caps", "round"),
+    (r"chassis|exhaust|gearbox|propshaft|axle|shields", "below"),
+    (r"^line\b|on the line$|shackle pins", "along"),
+    (r"people|log\b|contact|handbook|pages|watcher|answered", "people"),
+]
+
+
+def test_checklist_lines_follow_one_walk_after_the_most_critical(read: Read) -> None:
+    """H32: as written, what is most critical stands first, then places in the walk's order, each line at its own place."""
+    bad = []
+    for key, listed in checklists(read).items():
+        for title, items in parts(listed):
+            at = f"checklists/{key}.toml {title}"
+            stations = [str(i.get("station")) for i in items]
+            if items != along_the_walk(items):
+                bad.append(f"{at}: {stations} do not follow one walk")
+            if not 1 <= stations.count("first") <= len(items) / 2:
+                bad.append(f"{at}: {stations.count('first')} of {len(items)} lines are most critical")
+            for item, station in zip(items, stations, strict=True):
+                said = f"{item['object']} {item['state']}".lower()
+                place = next((place for words, place in PLACES if re.search(words, said)), station)
+                if station not in ("first", place):
+                    bad.append(f"{at}: '{said}' stands at {station}, is found at {place}")
+    offenders(bad)
+
+
+def test_checklist_lines_are_an_object_and_one_state(read: Read) -> None:
+    """H31: one state that can be seen, never 'checked', nor two in one line; no object twice in a pause point."""
+    bad = []
+    for key, listed in checklists(read).items():
+        for title, items in parts(listed):
+            at = f"checklists/{key}.toml {title}"
+            objects = [str(i.get("object")) for i in items]
+            bad += [f"{at}: {o} twice" for o in set(objects) if objects.count(o) > 1]
             for item in items:
-                name = f"{at}: {item.get('object')}"
-                if not item.get("object") or not item.get("state"):
+                name, state = f"{at}: {item.get('object')}", str(item.get("state", ""))
+                if not item.get("object") or not state:
                     bad.append(f"{name}: object and state")
-                if re.search(r"\bcheck(ed)?\b", str(item.get("state", "")), re.I):
-                    bad.append(f"{name}: '{item.get('state')}' is not a state")
+                if re.search(r"\bcheck(ed)?\b", state, re.I):
+                    bad.append(f"{name}: '{state}' is not a state")
+                if re.search(r"[,;:]", state) and not re.search(r"carried jack, plate, chocks and wrench$", state):
+                    bad.append(f"{name}: '{state}' is more than one state")
+                if count(state) > 10:
+                    bad.append(f"{name}: '{state}' has {count(state)} words, 10 allowed")
                 bad += [
                     f"{name}: unknown key '{k}'"
-                    for k in set(item) - {"object", "state", "station", "why", "needs", "dry_run"}
+                    for k in set(item) - {"object", "state", "station", "why", "needs", "needs_one", "dry_run"}
                 ]
-                needs = item.get("needs", [])
-                assert isinstance(needs, list)
+                needs, one = item.get("needs", []), item.get("needs_one", [])
+                assert isinstance(needs, list) and isinstance(one, list)
                 known = {*read.library.features, *read.library.modifications}
-                bad += [f"{name}: unknown feature '{n}'" for n in needs if n not in known]
+                bad += [f"{name}: unknown feature '{n}'" for n in [*needs, *one] if n not in known]
     offenders(bad)
+
+
+def test_a_dry_run_is_asked_of_the_vehicles_whose_list_has_its_line(read: Read) -> None:
+    """A dry run that readiness asks for has a line on the list, which shows where the vehicle has the part for it."""
+    rules = read.library.settings["readiness"]
+    lines = {i["dry_run"]: i for key, _, i in checklist_items(read) if key == "dry-run-at-home" and "dry_run" in i}
+    assert set(lines) == set(rules["dry_runs"])
+    for key, needs in rules["dry_run_needs"].items():
+        for kind in read.library.archetypes.values():
+            have = frozenset(kind.features)
+            if have & set(needs):
+                assert fits(lines[key], have), (key, sorted(have & set(needs)))
 
 
 def test_pages_named_in_an_emergency_exist(read: Read) -> None:

@@ -107,6 +107,7 @@ def test_a_checklist_has_mode_trigger_states_and_an_end(built: Path) -> None:
     ]
     ends = [e for e in body.iter() if e.get("data-tick")]
     assert text(ends[-1]) == "List complete"
+    assert "50 s to read out and answer" in said
 
 
 def test_a_line_that_no_vehicle_has_the_part_for_is_left_out(facts: Any) -> None:
@@ -122,6 +123,35 @@ def test_a_line_that_no_vehicle_has_the_part_for_is_left_out(facts: Any) -> None
     finally:
         del library.settings["checklist-of-one"]
     assert [str(line["object"]) for line in page.context["chunks"][0]["lines"]] == ["Caps"]
+
+
+def test_each_pause_point_has_its_moment_its_seconds_and_its_end(facts: Any) -> None:
+    """H28, H30, H33: also where a list is split; lines follow the walk, and a line may ask for one part of several."""
+    caps = {"object": "Caps", "state": "closed", "station": "rear"}
+    library = facts.library
+    library.settings["checklist-of-two"] = {
+        "title": "Two: are they there?",
+        "mode": "READ-DO",
+        "trigger": "twice",
+        "part": [
+            {"title": "Evening", "trigger": "after supper", "item": [caps, {"object": "Nuts", "state": "tight"}]},
+            {
+                "title": "Morning",
+                "trigger": "before tea",
+                "item": [caps, {**caps, "needs_one": ["winch", "tie-rod"]}, {**caps, "needs_one": ["winch"]}],
+            },
+            {"title": "Noon", "trigger": "never here", "item": [{**caps, "needs": ["winch"]}]},
+        ],
+    }
+    try:
+        page = next(p for p in list_pages(facts) if p.key == "lists/of-two")
+    finally:
+        del library.settings["checklist-of-two"]
+    evening, morning = page.context["chunks"]
+    assert [str(line["object"]) for line in evening["lines"]] == ["Nuts", "Caps"]
+    assert [line["id"] for line in morning["lines"]] == ["2-1", "2-2"]
+    assert (evening["trigger"], evening["seconds"], evening["end"]) == ("after supper", 20, "1-complete")
+    assert morning["end"] == "2-complete"
 
 
 def test_the_route_sheet_says_going_and_help_in_words(built: Path) -> None:

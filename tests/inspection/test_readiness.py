@@ -363,7 +363,7 @@ def test_ticks_of_the_shared_checklist_count_for_one_vehicle_alone() -> None:
     """Line 1-1 of the shipped checklist proves the wheel change; in a convoy nobody knows on which vehicle."""
     lib = library({"belt": mode(**UNSAFE, workshop=[BELT])})
     lib.settings["checklist-dry-run-at-home"] = {
-        "part": [{"item": [{"object": "Wheel", "state": "changed", "station": 0, "dry_run": "wheel-change"}]}]
+        "part": [{"item": [{"object": "Wheel", "state": "changed", "station": "first", "dry_run": "wheel-change"}]}]
     }
     shared = Tick(list="lists/dry-run-at-home", item="1-1", at="2027-05-25T09:00:00Z")
     alone = judged(lib=lib, findings=SOUND, ticks=(shared, *TRIED[1:]))
