@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterable
 from html import unescape
@@ -54,7 +53,9 @@ class Headings:
             f".{name}{{{''.join(f'--k{n}:{css_string(unescape(head))};' for n, head in enumerate(heads, 1))}}}"
             for heads, name in self.names.items()
         ]
-        rules = [f'.stack td:nth-child({n})::before{{content:var(--k{n},attr(data-h)) ": "}}' for n in range(1, most + 1)]
+        rules = [
+            f'.stack td:nth-child({n})::before{{content:var(--k{n},attr(data-h)) ": "}}' for n in range(1, most + 1)
+        ]
         return "\n".join([*lists, f"{NARROW}{{", *rules, "}"]) + "\n"
 
 
@@ -68,7 +69,8 @@ def packed_words(words: dict[str, str]) -> str:
     parts: list[str] = []
     before = ""
     for word in sorted(words):
-        shared = min(len(os.path.commonprefix([before, word])), 35)
+        both = zip(before, word, strict=False)
+        shared = min(next((n for n, (a, b) in enumerate(both) if a != b), min(len(before), len(word))), 35)
         parts += ["0123456789abcdefghijklmnopqrstuvwxyz"[shared] + word[shared:], words[word]]
         before = word
     return " ".join(parts)
