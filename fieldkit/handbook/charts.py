@@ -41,6 +41,33 @@ def along(km: float, end: float) -> float:
     return r1(LEFT + km / (end or 1.0) * (RIGHT - LEFT))
 
 
+def polyline(x: Sequence[float], y: Sequence[float], within: float = 0.05) -> str:
+    """A drawn line's corners; a point is left out where the line without it passes it by less than ``within`` units (Douglas and Peucker).
+
+    >>> polyline([34.0, 40.0, 46.04, 50.0], [140.0, 130.0, 120.01, 120.0])
+    '34,140 46,120 50,120'
+    """
+    at = np.column_stack([np.asarray(x, dtype=float), np.asarray(y, dtype=float)])
+    kept = np.zeros(len(at), dtype=bool)
+    kept[[0, -1]] = True
+    spans = [(0, len(at) - 1)]
+    while spans:
+        first, last = spans.pop()
+        if last - first < 2:
+            continue
+        between = at[first + 1 : last] - at[first]
+        way = at[last] - at[first]
+        length = float(np.hypot(*way))
+        share = np.clip(between @ way / length**2, 0, 1) if length else np.zeros(len(between))
+        off = np.hypot(*(between - share[:, None] * way).T)
+        worst = int(off.argmax())
+        if off[worst] > within:
+            middle = first + 1 + worst
+            kept[middle] = True
+            spans += [(first, middle), (middle, last)]
+    return " ".join(f"{r1(a):g},{r1(b):g}" for a, b in at[kept])
+
+
 def mass_bars(loads: VehicleLoads) -> dict[str, Any]:
     """Each limit as a bar: kilograms used against the limit; beyond it the bar runs past the limit's mark."""
     rows = []
@@ -198,10 +225,8 @@ def help_profile(facts: Facts) -> dict[str, Any]:
             {
                 "name": facts.words.label("help_kinds", kind),
                 "dash": ("", "7 4", "2 4", "12 4 2 4", "1 3", "9 3 1 3 1 3")[len(lines) % 6],
-                "points": " ".join(
-                    f"{along(k, end)},{r1(140 - v / high * 112)}"
-                    for k, v, ok in zip(remote.km, values, keep, strict=True)
-                    if ok
+                "points": polyline(
+                    LEFT + np.asarray(remote.km)[keep] / end * (RIGHT - LEFT), 140 - values[keep] / high * 112
                 ),
                 "worst": hours(float(values[worst])),
                 "worst_km": f"{remote.km[worst]:.0f}",
@@ -226,9 +251,8 @@ def height_profile(facts: Facts) -> dict[str, Any] | None:
     km, height = km[::step], height[::step]
     low, high, end = float(height.min()), float(height.max()), float(km[-1]) or 1.0
     span = max(high - low, 1.0)
-    points = [f"{along(k, end)},{r1(100 - (h - low) / span * 72)}" for k, h in zip(km, height, strict=True)]
     return {
-        "points": " ".join(points),
+        "points": polyline(LEFT + km / end * (RIGHT - LEFT), 100 - (height - low) / span * 72),
         "low": f"{low:.0f} m",
         "high": f"{high:.0f} m",
         "x_ticks": _km_ticks(end),

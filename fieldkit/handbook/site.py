@@ -9,6 +9,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.light import Headings, light_search
 from fieldkit.handbook.render import (
     FIRST_SCRIPTS,
     HELD_SCRIPTS,
@@ -172,10 +174,23 @@ def _frame(facts: Facts) -> dict[str, Any]:
 
 def _json(value: Any) -> str:
     """Compact, sorted, and safe inside a script element and a classic script."""
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    text = json.dumps(_whole(value), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
     return (
         text.replace("<", "\\u003c").replace(">", "\\u003e").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
     )
+
+
+def _whole(value: Any) -> Any:
+    """Whole numbers without ".0", which means nothing to a script.
+
+    >>> _whole({"a": [1.0, 0.5, -0.0]})
+    {'a': [1, 0.5, 0]}
+    """
+    if isinstance(value, float):
+        return int(value) if value.is_integer() else value
+    if isinstance(value, dict):
+        return {key: _whole(x) for key, x in value.items()}
+    return [_whole(x) for x in value] if isinstance(value, list | tuple) else value
 
 
 # --------------------------------------------------------------------------------------- joined files
@@ -240,14 +255,16 @@ def _drop_dead(html: str) -> str:
 # ------------------------------------------------------------------------------------------- one file
 def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str:
     """The whole handbook in one page: style, script, data and drawings inside, links by anchor."""
-    style = style_text(facts)
+    kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
+    headings = Headings()
+    kept = [replace(b, html=headings.taken_from(b.html)) for b in kept]
+    style = style_text(facts) + headings.style()
     kinds = (HELD_SCRIPTS, FIRST_SCRIPTS, LAST_SCRIPTS)
     held, first, last = (script_text(names).replace("</", "<\\/") for names in kinds)
     policy = (
         f"default-src 'none'; script-src {' '.join(digest_source(text) for text in (held, first, last))}; style-src {digest_source(style)}; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
-    kept = [b for b in bodies if b.page.in_book or b.page.key == "index"]
     html = (
         templates()
         .get_template("one_file.html")
@@ -258,18 +275,13 @@ def one_file_html(facts: Facts, bodies: list[Body], data: dict[str, Any]) -> str
             held_script=held,
             first_script=first,
             last_script=last,
-            search_data=_json(_without_leads(data["search"])),
+            search_data=_json(light_search(data["search"], facts.words["titles"].values())),
             data={name: _json(value) for name, value in data.items() if name != "search"},
             policy=policy,
             **_frame(facts),
         )
     )
     return lighter(short_ids(drop_idle_ids(resolve_within(html, "one-file", {b.page.key for b in kept}))))
-
-
-def _without_leads(search: dict[str, Any]) -> dict[str, Any]:
-    """The index without the first words of each page, which stand in the one file anyway."""
-    return {**search, "pages": [page[:3] for page in search["pages"]]}
 
 
 def lighter(html: str) -> str:

@@ -86,7 +86,7 @@ def stock_data(facts: Facts) -> dict[str, Any]:
     """What the page's script needs to say at once what is no longer covered.
 
     ``items`` with stand-ins and the vehicles they suit, ``lines`` as packed, ``repairs`` with needs and vehicles,
-    ``vehicles`` with seats, people, water and fuel.
+    ``vehicles`` with seats, water and fuel. Where an item suits, or a repair is for, ``all`` vehicles, none are listed.
     """
     items = sorted({i for p in facts.numbered for i in p.items()} | set(facts.spots))
     return {
@@ -104,6 +104,8 @@ def stock_data(facts: Facts) -> dict[str, Any]:
         ],
         "repairs": {p.id: _repair(facts, p) for p in facts.numbered if facts.suits(p.id)},
         "vehicles": {v.id: _vehicle(facts, v) for v in facts.vehicles},
+        "all": [v.id for v in facts.vehicles],
+        "kinds": {p.head.kind: facts.words.label("kinds", p.head.kind) for p in facts.numbered},
         "people": facts.trip.head.party.people,
         "waterPerDay": facts.plan.exposure.supplies.water_l_per_person_day,
     }
@@ -112,26 +114,27 @@ def stock_data(facts: Facts) -> dict[str, Any]:
 def _item(facts: Facts, item: str) -> dict[str, Any]:
     gear = facts.gear.get(item)
     suits = [v.id for v in facts.vehicles if gear and gear.fits <= facts.features[v.id]]
-    return {"name": facts.item_name(item), "standIns": list(gear.stand_ins) if gear else [], "suits": suits}
+    said: dict[str, Any] = {"name": facts.item_name(item)}
+    if gear and gear.stand_ins:
+        said["standIns"] = list(gear.stand_ins)
+    return said if len(suits) == len(facts.vehicles) else {**said, "suits": suits}
 
 
 def _repair(facts: Facts, procedure: Any) -> dict[str, Any]:
-    return {
+    vehicles = [v.id for v in facts.suits(procedure.id)]
+    said = {
         "title": procedure.head.title,
         "number": facts.numbers[procedure.id],
-        "key": f"repairs/{procedure.id}",
-        "kind": facts.words.label("kinds", procedure.head.kind),
-        "kindId": procedure.head.kind,
+        "kind": procedure.head.kind,
         "needs": {i: float(n) for i, n in sorted(procedure.items().items())},
-        "vehicles": [v.id for v in facts.suits(procedure.id)],
     }
+    return said if len(vehicles) == len(facts.vehicles) else {**said, "vehicles": vehicles}
 
 
 def _vehicle(facts: Facts, vehicle: Any) -> dict[str, Any]:
     return {
         "name": vehicle.name,
         "seats": vehicle.archetype.seats,
-        "crew": vehicle.entry.crew,
         "water": water_carried_l(vehicle),
         "fuel": vehicle.archetype.fuel_tank_l + sum(part.fuel_l for _, part in vehicle.modifications),
         "fuelKind": vehicle.archetype.fuel,

@@ -166,8 +166,7 @@ def finder_data(facts: Facts) -> dict[str, Any]:
     modes = sorted({c for v in facts.vehicles for c in facts.plan.diagnosis[v.id].causes})
     return {
         "symptoms": {
-            k: {"text": s.text, "sense": s.sense, "also": list(s.also_called)}
-            for k, s in sorted(facts.library.symptoms.items())
+            k: {"text": s.text, "also": list(s.also_called)} for k, s in sorted(facts.library.symptoms.items())
         },
         "ladder": [list(rung) for rung in LADDER],
         "modes": {m: _finder_mode(facts, m) for m in modes},

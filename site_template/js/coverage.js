@@ -5,11 +5,16 @@
   var EPS = 1e-9;
 
   function take(left, item, wanted, items, vehicle) {
-    if (!items[item] || items[item].suits.indexOf(vehicle) < 0) return 0;
+    if (!items[item] || (items[item].suits && items[item].suits.indexOf(vehicle) < 0)) return 0;
     var taken = Math.min(wanted, left[item] || 0);
     if (taken > 0) left[item] -= taken;
     return Math.max(taken, 0);
   }
+
+  /* The vehicles that a repair is for: all, where none are listed. */
+  kit.vehiclesOf = function (data, repair) {
+    return repair.vehicles || data.all;
+  };
 
   kit.lacking = function (needs, stock, items, vehicle) {
     var left = Object.assign({}, stock);
@@ -18,7 +23,7 @@
     order.forEach(function (item) { short[item] = needs[item]; });
     order.forEach(function (item) { short[item] -= take(left, item, short[item], items, vehicle); });
     order.forEach(function (item) {
-      (items[item] ? items[item].standIns : []).forEach(function (other) {
+      ((items[item] && items[item].standIns) || []).forEach(function (other) {
         short[item] -= take(left, other, short[item], items, vehicle);
       });
     });
@@ -120,7 +125,7 @@
     });
     Object.keys(data.repairs).sort(function (a, b) { return data.repairs[a].number - data.repairs[b].number; }).forEach(function (id) {
       var repair = data.repairs[id];
-      repair.vehicles.forEach(function (vehicle) {
+      kit.vehiclesOf(data, repair).forEach(function (vehicle) {
         var missing = Object.keys(kit.lacking(repair.needs, nowFor[vehicle], data.items, vehicle));
         lacks[id + "|" + vehicle] = missing;
         if (out.indexOf(vehicle) >= 0) return;

@@ -179,7 +179,7 @@
     function repairLine(id, cover) {
       var repair = stock.repairs[id];
       var missing = cover.lacks[id + "|" + state.vehicle] || [];
-      var line = make("li", {}, [make("a", { href: kit.href(repair.key), text: repair.title + " (repair " + repair.number + ")" }), ", " + repair.kind + ": "]);
+      var line = make("li", {}, [make("a", { href: kit.href("repairs/" + id), text: repair.title + " (repair " + repair.number + ")" }), ", " + stock.kinds[repair.kind] + ": "]);
       if (missing.length) {
         line.appendChild(make("b", { class: "not", text: "not covered" }));
         line.appendChild(document.createTextNode(", lacks " + missing.map(function (i) { return stock.items[i].name; }).join(", ")));
@@ -193,7 +193,7 @@
 
     function cause(id, chance, place, cover) {
       var mode = data.modes[id];
-      var repairs = mode.repairs.filter(function (r) { return stock.repairs[r] && stock.repairs[r].vehicles.indexOf(state.vehicle) >= 0; });
+      var repairs = mode.repairs.filter(function (r) { return stock.repairs[r] && kit.vehiclesOf(stock, stock.repairs[r]).indexOf(state.vehicle) >= 0; });
       repairs.sort(function (a, b) { return (cover.lacks[a + "|" + state.vehicle].length > 0) - (cover.lacks[b + "|" + state.vehicle].length > 0) || stock.repairs[a].number - stock.repairs[b].number; });
       return make("div", { class: "result", "data-cause": id }, [
         make("p", { class: "action" }, [make("span", { class: "n", text: String(place) }), make("a", { href: kit.href("weak-points/" + id), text: mode.title })]),

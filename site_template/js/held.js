@@ -39,12 +39,24 @@
 
   /* The page of a key in the one file; looked up once, while it is still small. */
   var byKey = null;
+  var keys = [];
+  function look() {
+    byKey = {};
+    keys = [];
+    document.querySelectorAll("article.sheet").forEach(function (sheet) {
+      byKey[sheet.dataset.page] = sheet;
+      keys.push(sheet.dataset.page);
+    });
+  }
   kit.sheet = function (key) {
-    if (!byKey || !byKey[key]) {
-      byKey = {};
-      document.querySelectorAll("article.sheet").forEach(function (sheet) { byKey[sheet.dataset.page] = sheet; });
-    }
+    if (!byKey || !byKey[key]) look();
     return byKey[key] || null;
+  };
+
+  /* The key of a page by its place in the file. */
+  kit.keyAt = function (place) {
+    if (!(place in keys)) look();
+    return keys[place] || "";
   };
 
   kit.fillAll = function () {

@@ -64,7 +64,7 @@
       if (!repair) return;
       node.textContent = "";
       var groups = {};
-      repair.vehicles.forEach(function (v) {
+      kit.vehiclesOf(data, repair).forEach(function (v) {
         var lacks = cover.lacks[node.dataset.cover + "|" + v];
         var state = cover.out.indexOf(v) >= 0 ? "out" : names(data, lacks);
         (groups[state] = groups[state] || []).push(data.vehicles[v].name);

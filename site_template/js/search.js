@@ -41,6 +41,18 @@
 
   var DIGITS = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
 
+  /* The one file keeps the words of the index as one text (fieldkit/handbook/light.py, packed_words). */
+  function wordsOf(text) {
+    var parts = text.split(" ");
+    var found = {};
+    var word = "";
+    for (var i = 0; i < parts.length - 1; i += 2) {
+      word = word.slice(0, parseInt(parts[i][0], 36)) + parts[i].slice(1);
+      found[word] = parts[i + 1];
+    }
+    return found;
+  }
+
   /* Page numbers of a word, unpacked when first asked for (fieldkit/handbook/search.py, packed). */
   function pagesOf(index, word) {
     var kept = Object.prototype.hasOwnProperty.call(index.words, word) ? index.words[word] : null;
@@ -91,6 +103,7 @@
 
   /* Numbers of the pages that answer a query, best first. */
   kit.search = function (index, query) {
+    if (typeof index.words === "string") index.words = wordsOf(index.words);
     if (!index.list) index.list = Object.keys(index.words);
     var text = query.toLowerCase().trim();
     var asked = words(text);
@@ -147,9 +160,12 @@
     found.forEach(function (n) {
       var page = index.pages[n];
       var number = index.numbers.indexOf(n) + 1;
-      var lead = page.length > 3 ? page[3] : firstWords(page[0]);
-      list.appendChild(make("li", {}, [make("a", { href: kit.href(page[0]) }, [
-        make("b", { text: page[1] }), " ", make("span", { class: "sub", text: (number ? "Repair " + number : page[2]) + (lead ? ": " + lead : "") })
+      var key = index.chapters ? kit.keyAt(n) : page[0];
+      var title = index.chapters ? page[0] : page[1];
+      var chapter = index.chapters ? index.chapters[page[1]] : page[2];
+      var lead = index.chapters ? firstWords(key) : page[3];
+      list.appendChild(make("li", {}, [make("a", { href: kit.href(key) }, [
+        make("b", { text: title }), " ", make("span", { class: "sub", text: (number ? "Repair " + number : chapter) + (lead ? ": " + lead : "") })
       ])]));
     });
     if (!found.length) list.appendChild(make("li", {}, [make("p", { text: index.settings.nothing })]));

@@ -45,7 +45,7 @@
   function lostLines(data, cover) {
     return cover.lost.map(function (x) {
       var repair = data.repairs[x.repair];
-      return make("li", {}, [make("a", { href: kit.href(repair.key), text: repair.title + " (repair " + repair.number + ")" }), " on " + data.vehicles[x.vehicle].name + ": lacks " + names(data, x.lacks)]);
+      return make("li", {}, [make("a", { href: kit.href("repairs/" + x.repair), text: repair.title + " (repair " + repair.number + ")" }), " on " + data.vehicles[x.vehicle].name + ": lacks " + names(data, x.lacks)]);
     });
   }
 

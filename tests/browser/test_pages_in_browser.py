@@ -313,6 +313,34 @@ def test_pages_of_the_one_file_wait_as_text_until_they_are_wanted(browser: Any, 
     page.close()
 
 
+def test_the_one_file_finds_and_labels_what_the_folder_does(open_page: Callable[..., Any], built: Path) -> None:
+    """The file says column headings and words of the index once: on a phone each cell shows its heading, and search answers alike."""
+    folder, one = open_page(built / "index.html"), open_page(built / "trip-handbook.html")
+    one.evaluate("fieldkit.fillAll()")
+    found = "[...document.querySelectorAll('.found a')].map(a => [a.querySelector('b'), a.querySelector('.sub')].map(x => x.textContent.split(':')[0]))"
+    answers = 0
+    for word in ("hose", "coolnt", "repair 1", "snatch strap", "wheel nut", "constructor"):
+        said = []
+        for page in (folder, one):
+            page.locator("input[type=search]").first.fill(word)
+            page.locator(".found li").first.wait_for()
+            said.append(page.evaluate(found))
+        assert said[0] == said[1], word
+        answers += len(said[0])
+    assert answers > 8
+    cells = "[...(document.querySelector(%s) || document).querySelectorAll('table.stack td')].map(c => getComputedStyle(c, '::before').content)"
+    for key in ("symptoms/gauge-climbs", "vehicles/tern/index", "trip/route"):
+        page = open_page(built / f"{key}.html")
+        for at in (page, one):
+            at.set_viewport_size({"width": 360, "height": 740})
+        here, there = page.evaluate(cells % "'main'"), one.evaluate(cells % f"`article[data-page='{key}']`")
+        assert here and all(text not in ("none", '": "') for text in there), key
+        assert [text.count('"') for text in there] == [2] * len(there)
+        labels = page.evaluate("[...document.querySelectorAll('main table.stack td')].map(c => c.dataset.h + ': ')")
+        assert [text.strip('"') for text in there] == labels
+    assert folder.troubles == one.troubles == []
+
+
 def test_pages_of_the_one_file_come_without_its_other_scripts(browser: Any, built: Path, tmp_path: Path) -> None:
     """An old browser may not read the search or the finder; what brings the pages is a script of its own, in the oldest language."""
     whole = (built / "trip-handbook.html").read_text(encoding="utf-8")
