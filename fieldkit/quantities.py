@@ -193,12 +193,17 @@ _BESIDE = {unit: (other, factor) for unit, (other, factor, _) in _SECOND.items()
     "g": ("oz", 1 / 28.349523125),
     "ml": ("US fl oz", 1 / 29.5735295625),
 }
-#: Weighed or set to a figure: a round one of these is not a rough one.
+#: Weighed or set to a figure: noughts at the end of these count.
 _FINE = frozenset({"kg", "t", "kPa", "Nm"})
 #: Read off in whole ones from ``_FEW`` up.
 _WHOLE = frozenset({"km", "km/h", "kPa"})
 #: How far the other system's figure may be off, by the digits that the written one has.
 _OFF = (0.06, 0.02, 0.005, 0.0005)
+
+
+def other_system(value: float, unit: str) -> float:
+    """A value in the other system's unit, not rounded."""
+    return value * _BESIDE[unit][1]
 
 
 def rounded(figure: str, unit: str) -> tuple[str, str]:
@@ -214,11 +219,10 @@ def rounded(figure: str, unit: str) -> tuple[str, str]:
         return f"{value * 9 / 5 + 32:.0f}", "°F"
     other, factor = _BESIDE[unit]
     exact = value * factor
-    written = figure.replace(",", "")
-    digits = len((written if "." in written else written.rstrip("0")).replace(".", "").lstrip("0"))
-    off = _OFF[min(max(digits, 1), len(_OFF)) - 1]
-    if unit in _FINE:
-        off = min(off, 0.01)
+    written = figure.replace(",", "").lstrip("-")
+    kept = written if "." in written or unit in _FINE else written.rstrip("0")
+    digits = len(kept.replace(".", "").lstrip("0"))
+    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], 0.01 if unit in _FINE else 1)
     shown = next(s for n in range(1, 13) if abs(float(s := f"{exact:.{n}g}") - exact) <= off * abs(exact))
     decimals = max(0, -(Decimal(shown).as_tuple().exponent))  # type: ignore[operator]
     if decimals and unit in _WHOLE and exact >= _FEW:

@@ -105,9 +105,7 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
         return label_cells(beside(html, facts.words.imperial, sizes))
 
     bodies = [
-        kept
-        if (kept := before.get(page.key)) is not None and kept.page == page
-        else Body(page, made(page))
+        kept if (kept := before.get(page.key)) is not None and kept.page == page else Body(page, made(page))
         for page in pages
     ]
     _LAST.clear()
