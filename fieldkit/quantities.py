@@ -222,7 +222,7 @@ def rounded(figure: str, unit: str) -> tuple[str, str]:
     written = figure.replace(",", "").lstrip("-")
     kept = written if "." in written or unit in _FINE else written.rstrip("0")
     digits = len(kept.replace(".", "").lstrip("0"))
-    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], 0.01 if unit in _FINE else 1)
+    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], 0.01 if unit in _FINE else 0.02 if unit == "mm" else 1)
     shown = next(s for n in range(1, 13) if abs(float(s := f"{exact:.{n}g}") - exact) <= off * abs(exact))
     decimals = max(0, -(Decimal(shown).as_tuple().exponent))  # type: ignore[operator]
     if decimals and unit in _WHOLE and exact >= _FEW:

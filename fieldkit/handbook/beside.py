@@ -32,7 +32,7 @@ _KEPT = re.compile(
 )
 #: What a figure before it is the size of: a 10 mm spanner is no 0.4 in spanner.
 _SIZED = re.compile(
-    r"[ -](?:hex |ring |open |long |deep )?(?:spanner|socket|key|bolt|screw|stud|nut|drill|bit|hose|tube|pipe|rope|strap|cable|wire|can|bottle|jack|lead)"
+    r" mm[ -](?:(?:hex|ring|open|long|deep) )?(?:spanner|socket|key|bolt|screw|stud|nut|drill|bit|hose|tube|pipe)s?\b"
 )
 
 
@@ -91,7 +91,7 @@ def _both(match: re.Match[str], imperial: bool, sizes: Sizes, kept: list[tuple[i
     in_tag = html.rfind("<", 0, start) > html.rfind(">", 0, start)
     if in_tag or any(a <= start < b for a, b in kept) or _LED.search(html, max(0, start - 30), start):
         return match[0]
-    if _SIZED.match(html, end) or sizes.have(html, start, end):
+    if _SIZED.match(html, end - 3) or sizes.have(html, start, end):
         return match[0]
     figures, unit = match["figures"], match.groupdict().get("unit", "")
     if unit:

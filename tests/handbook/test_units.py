@@ -25,6 +25,7 @@ BY_HAND = [
     ("0.35 m", "1.15 ft"),  # 1.148
     ("30 cm", "12 in"),  # 11.81
     ("2 mm", "0.08 in"),  # 0.0787
+    ("8 mm", "0.31 in"),  # 0.315: a gap, so not 0.3
     ("12 mm", "0.47 in"),  # 0.4724
     ("1 km", "0.6 mi"),  # 0.621
     ("10 km", "6 mi"),  # 6.21
@@ -76,6 +77,7 @@ def test_no_conversion_is_far_off(unit: str) -> None:
         ("1229 of 1300 kg", "1229 of 1300 kg (2710 of 2866 lb)"),
         ("day 2, km 275: camp", "day 2, km 275 (171 mi): camp"),
         ("km 385 to 440 (crust)", "km 385 to 440 (239 to 273 mi) (crust)"),
+        ("within 50 m can be heard", "within 50 m (160 ft) can be heard"),
         ("<td>5 m</td>", "<td>5 m (16 ft)</td>"),
     ],
 )
@@ -89,7 +91,7 @@ def test_ranges_lists_and_places_are_converted_whole(plain: str, both: str) -> N
         "80 km/h (50 mph)",
         "50 mph (80 km/h)",
         "300 km (186 mi) to 500 km (311 mi)",
-        "a 10 mm spanner",
+        "a 10 mm spanner, two 8 mm hex bolts",
         "0 kg left",
         "14 L/100km",
         "M6-8 mm",
