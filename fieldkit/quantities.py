@@ -7,6 +7,7 @@ name. People write ``"2.3 t"``, ``"33 in"``, ``"18 psi"``; a bare number is an e
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -183,3 +184,47 @@ def both(value: float, unit: str, digits: int | None = None) -> str:
     elif abs(second) >= _MANY:
         decimals = 0
     return f"{shown} {unit} ({second:.{decimals}f} {other})"
+
+
+#: unit as written -> (the other system's unit, factor)
+_BESIDE = {unit: (other, factor) for unit, (other, factor, _) in _SECOND.items()} | {
+    "cm": ("in", 1 / 2.54),
+    "t": ("lb", 1000 / 0.45359237),
+    "g": ("oz", 1 / 28.349523125),
+    "ml": ("US fl oz", 1 / 29.5735295625),
+}
+#: Weighed or set to a figure: noughts at the end of these count.
+_FINE = frozenset({"kg", "t", "kPa", "Nm"})
+#: Read off in whole ones from ``_FEW`` up.
+_WHOLE = frozenset({"km", "km/h", "kPa"})
+#: How far the other system's figure may be off, by the digits that the written one has.
+_OFF = (0.06, 0.02, 0.005, 0.0005)
+
+
+def other_system(value: float, unit: str) -> float:
+    """A value in the other system's unit, not rounded."""
+    return value * _BESIDE[unit][1]
+
+
+def rounded(figure: str, unit: str) -> tuple[str, str]:
+    """A written figure in the other system, to as few digits as the figure's own allow, and that system's unit.
+
+    Examples
+    --------
+    >>> [rounded(*f.split()) for f in ("50 m", "10 km", "80 km/h", "2 mm", "20 L", "1,785 kg")]
+    [('160', 'ft'), ('6', 'mi'), ('50', 'mph'), ('0.08', 'in'), ('5', 'US gal'), ('3,935', 'lb')]
+    """
+    value = float(figure.replace(",", ""))
+    if unit == "°C":
+        return f"{value * 9 / 5 + 32:.0f}", "°F"
+    other, factor = _BESIDE[unit]
+    exact = value * factor
+    written = figure.replace(",", "").lstrip("-")
+    kept = written if "." in written or unit in _FINE else written.rstrip("0")
+    digits = len(kept.replace(".", "").lstrip("0"))
+    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], 0.01 if unit in _FINE else 0.02 if unit == "mm" else 1)
+    shown = next(s for n in range(1, 13) if abs(float(s := f"{exact:.{n}g}") - exact) <= off * abs(exact))
+    decimals = max(0, -(Decimal(shown).as_tuple().exponent))  # type: ignore[operator]
+    if decimals and unit in _WHOLE and exact >= _FEW:
+        decimals, shown = 0, f"{exact:.0f}"
+    return f"{float(shown):{',' if ',' in figure else ''}.{decimals}f}", other

@@ -10,8 +10,6 @@ import nh3
 from markdown import Markdown
 from markupsafe import Markup, escape
 
-from fieldkit.quantities import both
-
 _TAGS = {
     "p", "ul", "ol", "li", "strong", "em", "code", "blockquote", "br", "hr",
     "h2", "h3", "h4", "table", "thead", "tbody", "tr", "th", "td", "dl", "dt", "dd", "sub", "sup",
@@ -31,7 +29,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Value:
-    """A measurable value found in the text: where it stands, and in both systems of units."""
+    """A measurable value found in the text, and where it stands."""
 
     where: str
     text: str
@@ -142,28 +140,18 @@ def _expectation(action: str) -> tuple[str, Markup | None]:
 
 
 _VALUE = re.compile(
-    r"(?<![\w.])(\d+(?:[.,]\d+)?)(?:\s*(?:to|-|–)\s*(\d+(?:\.\d+)?))?\s*(kPa|km/h|Nm|kg|mm|km|°C|degC|L|V|m)\b(?!/)"
+    r"(?<![\w.])(\d+(?:[.,]\d+)?)(?:\s*(?:to|-|–)\s*(\d+(?:\.\d+)?))?\s*(kPa|km/h|Nm|kg|mm|cm|km|°C|degC|L|V|m)\b(?!/)"
 )
-_SAME_IN_BOTH = {"V"}
 
 
 def values_in(text: str, where: str) -> list[Value]:
-    """Measurable values of a text with the second system beside them, as printed in a values table.
+    """Measurable values of a text, as printed in a values table.
 
     >>> values_in("Pump it to 240 kPa.", "step 3")
-    [Value(where='step 3', text='240 kPa (35 psi)')]
+    [Value(where='step 3', text='240 kPa')]
     """
     found = []
     for low, high, unit in _VALUE.findall(text):
-        unit = {"°C": "degC"}.get(unit, unit)
-        shown = _in_both(float(low.replace(",", "")), unit)
-        if high:
-            shown = f"{shown} to {_in_both(float(high), unit)}"
-        found.append(Value(where, shown))
+        said = f"{low} to {high}" if high else low
+        found.append(Value(where, f"{said} {unit.replace('degC', '°C')}"))
     return found
-
-
-def _in_both(value: float, unit: str) -> str:
-    if unit == "mm" and value < 25:
-        return f"{value:g} mm ({value / 25.4:.2f} in)"
-    return f"{value:g} V" if unit in _SAME_IN_BOTH else both(value, unit)

@@ -15,6 +15,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from fieldkit.handbook.beside import beside, sizes_in
 from fieldkit.handbook.facts import Facts, Page, slug_of
 from fieldkit.specs.read_library import shipped_folder
 
@@ -97,15 +98,14 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
     env = templates()
     shared = {"words": facts.words, "w": facts.words["words"]}
     before = _LAST.get(env, {}) if _LAST.get("words") == facts.words else {}
+    sizes = sizes_in(item.name for item in facts.library.items.values())
+
+    def made(page: Page) -> str:
+        html = env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug})
+        return label_cells(beside(html, facts.words.imperial, sizes))
+
     bodies = [
-        kept
-        if (kept := before.get(page.key)) is not None and kept.page == page
-        else Body(
-            page,
-            label_cells(
-                env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug})
-            ),
-        )
+        kept if (kept := before.get(page.key)) is not None and kept.page == page else Body(page, made(page))
         for page in pages
     ]
     _LAST.clear()

@@ -152,7 +152,7 @@ def _numbered_steps(procedure: Procedure, by_step: dict[int, dict[str, Any]]) ->
 
 
 def _values(procedure: Procedure) -> list[dict[str, str]]:
-    """Every measurable value of the steps and the check, with both systems of units and where it stands."""
+    """Every measurable value of the steps and the check, and where it stands."""
     found = []
     for n, step in enumerate(steps_of(procedure.sections["Steps"]), 1):
         found += values_in(_plain(step), f"step {n}")
@@ -258,9 +258,9 @@ def limits(facts: Facts, procedure: Procedure) -> dict[str, Any]:
     found = procedure.head.limits
     rows = []
     if found.speed_kmh is not None:
-        rows.append(("At most", facts.words.quantity(found.speed_kmh, "km/h")))
+        rows.append(("At most", f"{found.speed_kmh:g} km/h"))
     if found.distance_km is not None:
-        rows.append(("No further than", facts.words.quantity(found.distance_km, "km")))
+        rows.append(("No further than", f"{found.distance_km:g} km"))
     if found.aboard is not None:
         rows.append(("People aboard", str(found.aboard)))
     return {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldkit.handbook.beside import beside
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.words import LADDER, Figure
@@ -179,9 +180,9 @@ def _finder_mode(facts: Facts, mode_id: str) -> dict[str, Any]:
     test = mode.field_test
     return {
         "title": mode.title,
-        "why": mode.mechanism,
+        "why": beside(mode.mechanism, facts.words.imperial),
         "severity": severity_words(facts, mode),
-        "look": test.question,
+        "look": beside(test.question, facts.words.imperial),
         "minutes": test.minutes,
         "hit": test.hit,
         "false": test.false_alarm,

@@ -61,9 +61,7 @@ def _leg(facts: Facts, leg: Any) -> dict[str, Any]:
     return {
         "number": leg.index + 1,
         "day": leg.day,
-        "from": f"{leg.from_km:.0f}",
-        "to": f"{leg.to_km:.0f}",
-        "km": f"{leg.km:.0f}",
+        "way": f"km {leg.from_km:.0f} to {leg.to_km:.0f}",
         "surface": charts.surface_name(facts, leg.surface),
         "difficulty": f"{leg.difficulty} of 4, {facts.words.label('difficulty', leg.difficulty)}",
         "reasons": [r for r in leg.reasons if r and r != charts.surface_name(facts, leg.surface)],
@@ -114,7 +112,7 @@ def _where(point: Any) -> str:
 
 def _escape(facts: Facts, escape: Any) -> dict[str, Any]:
     return {
-        "km": f"{escape.km:.0f}",
+        "from": f"km {escape.km:.0f}",
         "to": escape.to,
         "distance": f"{escape.distance_km:.0f} km",
         "surface": charts.surface_name(facts, escape.surface),

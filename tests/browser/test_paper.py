@@ -91,8 +91,8 @@ def test_boxes_and_steps_stay_on_one_sheet(
     sheets = [letters(w) for w in words(reader)]
     for text in (
         "DANGER Put firm support under the axle. A vehicle on a jack alone can fall. It will crush whoever lies below.",
-        "NOTICE Fill to 20 mm below the neck. An overfilled system pushes coolant out. The radiator cap can leak "
-        "afterwards. 4 Fill the system to 20 mm below the neck.",
+        "NOTICE Fill to 20 mm (0.8 in) below the neck. An overfilled system pushes coolant out. The radiator cap can leak "
+        "afterwards. 4 Fill the system to 20 mm (0.8 in) below the neck.",
     ):
         assert any(letters(text) in sheet for sheet in sheets), text
 

@@ -96,7 +96,7 @@ def test_a_step_has_action_expectation_parts_and_note_in_order(built: Path) -> N
     ]
     last = [(e.tag, text(e)) for e in steps[3] if e.tag in ("p", "ul")]
     assert last == [
-        ("p", "4 Fill the system to 20 mm below the neck."),
+        ("p", "4 Fill the system to 20 mm (0.8 in) below the neck."),
         ("ul", "If the level falls, top up again."),
         ("p", "Note: The level falls once the thermostat opens."),
     ]

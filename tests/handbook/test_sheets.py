@@ -59,7 +59,7 @@ def test_emergency_actions_are_short_enough_to_be_read_aloud(facts: Any) -> None
 def test_values_are_of_this_trip(built: Path) -> None:
     """H71: what the trip knows stands on the page, worked out."""
     said = text(main(built / "emergency" / "heat.html"))
-    assert "7 L a day for each person" in said
+    assert "7 L (1.8 US gal) a day for each person" in said
     assert "Call Ada Brook, club duty phone" in said
     assert "none on this route: call" in said
 
