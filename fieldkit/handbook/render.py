@@ -15,8 +15,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from fieldkit.handbook.beside import beside, sizes_in
 from fieldkit.handbook.facts import Facts, Page, slug_of
+from fieldkit.handbook.other_units import in_both, sizes_in
 from fieldkit.specs.read_library import shipped_folder
 
 #: What brings the pages of the one file, and scripts that need nothing of the pages below them: there they run before it is read to its end.
@@ -102,7 +102,7 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
 
     def made(page: Page) -> str:
         html = env.get_template(page.template).render({**shared, **page.context, "page": page, "slug": page.slug})
-        return label_cells(beside(html, facts.words.imperial, sizes))
+        return label_cells(in_both(html, facts.words.imperial, sizes))
 
     bodies = [
         kept if (kept := before.get(page.key)) is not None and kept.page == page else Body(page, made(page))

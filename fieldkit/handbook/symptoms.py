@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.handbook.beside import beside
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.markup import inline
+from fieldkit.handbook.other_units import in_both
 from fieldkit.handbook.words import LADDER, Figure
 from fieldkit.likelihood import posterior
 from fieldkit.likelihood.result import Diagnosis
@@ -180,9 +180,9 @@ def _finder_mode(facts: Facts, mode_id: str) -> dict[str, Any]:
     test = mode.field_test
     return {
         "title": mode.title,
-        "why": beside(mode.mechanism, facts.words.imperial),
+        "why": in_both(mode.mechanism, facts.words.imperial),
         "severity": severity_words(facts, mode),
-        "look": beside(test.question, facts.words.imperial),
+        "look": in_both(test.question, facts.words.imperial),
         "minutes": test.minutes,
         "hit": test.hit,
         "false": test.false_alarm,

@@ -13,7 +13,7 @@ from html_tools import main, pages, text
 from sample import sample_plan, small_trip
 
 from fieldkit.handbook import write_handbook
-from fieldkit.handbook.beside import beside, sizes_in
+from fieldkit.handbook.other_units import in_both, sizes_in
 from fieldkit.quantities import rounded
 
 #: Worked by hand from 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 mi = 1.609344 km, 1 lb = 0.45359237 kg, 1 US gal = 3.785412 L, 1 psi = 6.894757 kPa,
@@ -52,8 +52,8 @@ BY_HAND = [
 @pytest.mark.parametrize(("written", "other"), BY_HAND)
 def test_a_figure_is_converted_to_its_own_precision(written: str, other: str) -> None:
     assert " ".join(rounded(*written.split(" "))) == other
-    assert beside(f"It is {written}.") == f"It is {written} ({other})."
-    assert beside(f"It is {written}.", imperial=True) == f"It is {other} ({written})."
+    assert in_both(f"It is {written}.") == f"It is {written} ({other})."
+    assert in_both(f"It is {written}.", imperial=True) == f"It is {other} ({written})."
 
 
 @pytest.mark.parametrize("unit", ["m", "mm", "km", "km/h", "L", "kg", "kPa", "Nm"])
@@ -82,7 +82,7 @@ def test_no_conversion_is_far_off(unit: str) -> None:
     ],
 )
 def test_ranges_lists_and_places_are_converted_whole(plain: str, both: str) -> None:
-    assert beside(plain) == both
+    assert in_both(plain) == both
 
 
 @pytest.mark.parametrize(
@@ -104,19 +104,19 @@ def test_ranges_lists_and_places_are_converted_whole(plain: str, both: str) -> N
     ],
 )
 def test_names_sizes_drawings_and_what_has_both_stay(kept: str) -> None:
-    assert beside(kept, sizes=sizes_in(["diesel can 20 L full", "1.5 kg hammer"])) == kept
+    assert in_both(kept, sizes=sizes_in(["diesel can 20 L full", "1.5 kg hammer"])) == kept
 
 
 def test_a_size_in_a_name_spares_no_figure_elsewhere() -> None:
     sizes = sizes_in(["2 m chain", "tape 50 m"])
-    assert beside("Drag the 2 m chain 12 m; stop after 2 m, keep 50 m away.", sizes=sizes) == (
+    assert in_both("Drag the 2 m chain 12 m; stop after 2 m, keep 50 m away.", sizes=sizes) == (
         "Drag the 2 m chain 12 m (40 ft); stop after 2 m (6.6 ft), keep 50 m (160 ft) away."
     )
 
 
 def test_what_the_plan_says_in_metric_first_is_turned_round() -> None:
-    assert beside("at most 60 km/h (37 mph): damper", imperial=True) == "at most 37 mph (60 km/h): damper"
-    assert beside("km 275: camp", imperial=True) == "mile 171 (km 275): camp"
+    assert in_both("at most 60 km/h (37 mph): damper", imperial=True) == "at most 37 mph (60 km/h): damper"
+    assert in_both("km 275: camp", imperial=True) == "mile 171 (km 275): camp"
 
 
 # ------------------------------------------------------------------------------------------ whole pages

@@ -64,18 +64,18 @@ def sizes_in(names: Iterable[str]) -> Sizes:
 NO_SIZES = Sizes()
 
 
-def beside(html: str, imperial: bool = False, sizes: Sizes = NO_SIZES) -> str:
+def in_both(html: str, imperial: bool = False, sizes: Sizes = NO_SIZES) -> str:
     """HTML with the other system of units behind every figure that stands alone; ``imperial``: that system first, everywhere.
 
     ``sizes``: figures that stay as they are.
 
     Examples
     --------
-    >>> beside("Go 50 m upwind; at most 80 km/h (50 mph).")
+    >>> in_both("Go 50 m upwind; at most 80 km/h (50 mph).")
     'Go 50 m (160 ft) upwind; at most 80 km/h (50 mph).'
-    >>> beside("Go 50 m upwind; at most 80 km/h (50 mph).", imperial=True)
+    >>> in_both("Go 50 m upwind; at most 80 km/h (50 mph).", imperial=True)
     'Go 160 ft (50 m) upwind; at most 50 mph (80 km/h).'
-    >>> beside("Look at 5, 20 and 50 km. The camp is at km 275.")
+    >>> in_both("Look at 5, 20 and 50 km. The camp is at km 275.")
     'Look at 5, 20 and 50 km (3, 12 and 30 mi). The camp is at km 275 (171 mi).'
     """
     if imperial:
