@@ -20,7 +20,7 @@ from fieldkit.handbook.render import Body, css_string, render_bodies
 from fieldkit.handbook.site import one_file_html
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
-from pages import convoy  # noqa: E402
+from pages import convoy
 
 
 @pytest.fixture(scope="module")
