@@ -47,10 +47,17 @@
     var found = {};
     var word = "";
     for (var i = 0; i < parts.length - 1; i += 2) {
-      word = word.slice(0, parseInt(parts[i][0], 36)) + parts[i].slice(1);
+      var sign = parts[i].charCodeAt(0);
+      word = word.slice(0, sign < 58 ? sign - 48 : sign - 87) + parts[i].slice(1);
       found[word] = parts[i + 1];
     }
     return found;
+  }
+
+  /* Done as the box is entered, before a word is typed. */
+  function ready(index) {
+    if (typeof index.words === "string") index.words = wordsOf(index.words);
+    if (!index.list) index.list = Object.keys(index.words);
   }
 
   /* Page numbers of a word, unpacked when first asked for (fieldkit/handbook/search.py, packed). */
@@ -103,8 +110,7 @@
 
   /* Numbers of the pages that answer a query, best first. */
   kit.search = function (index, query) {
-    if (typeof index.words === "string") index.words = wordsOf(index.words);
-    if (!index.list) index.list = Object.keys(index.words);
+    ready(index);
     var text = query.toLowerCase().trim();
     var asked = words(text);
     var number = /^(?:repair|no\.?|number|#)?\s*(\d{1,4})$/.exec(text);
@@ -178,7 +184,7 @@
   function ask() {
     kit.data("search", function (index) { show(index, box.value, list); });
   }
-  box.addEventListener("focus", function () { kit.data("search", function () {}); });
+  box.addEventListener("focus", function () { kit.data("search", ready); });
   box.addEventListener("input", ask);
   box.addEventListener("keydown", function (event) {
     if (event.key === "Escape") {
