@@ -266,4 +266,13 @@ class _VehicleRisks:
 
 
 def _shares_words(now: Sequence[float], before: Sequence[float]) -> str:
-    return f"{max(before):.2g} before the look, {max(now):.2g} after" if now else ""
+    return f"{_share_words(max(before))} before the look, {_share_words(max(now))} after" if now else ""
+
+
+def _share_words(share: float) -> str:
+    """A chance in per cent, no finer than anybody knows it.
+
+    >>> [_share_words(s) for s in (0.0, 3e-17, 0.0123, 0.456, 1.0)]
+    ['0 %', 'under 0.1 %', '1.2 %', '46 %', '100 %']
+    """
+    return "under 0.1 %" if 0.0 < share < 0.001 else f"{100 * share:.0f} %" if share >= 0.1 else f"{100 * share:.2g} %"
