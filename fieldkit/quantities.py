@@ -201,6 +201,13 @@ _WHOLE = frozenset({"km", "km/h", "kPa"})
 _OFF = (0.06, 0.02, 0.005, 0.0005)
 
 
+def _most_off(value: float, unit: str) -> float:
+    """How far off at most, whatever the digits: things to carry less finely than what is weighed on a ticket or set on a tool."""
+    if unit == "kg" and abs(value) < 20.0:
+        return 0.03
+    return 0.01 if unit in _FINE else 0.02 if unit == "mm" else 1.0
+
+
 def other_system(value: float, unit: str) -> float:
     """A value in the other system's unit, not rounded."""
     return value * _BESIDE[unit][1]
@@ -211,8 +218,8 @@ def rounded(figure: str, unit: str) -> tuple[str, str]:
 
     Examples
     --------
-    >>> [rounded(*f.split()) for f in ("50 m", "10 km", "80 km/h", "2 mm", "20 L", "1,785 kg")]
-    [('160', 'ft'), ('6', 'mi'), ('50', 'mph'), ('0.08', 'in'), ('5', 'US gal'), ('3,935', 'lb')]
+    >>> [rounded(*f.split()) for f in ("50 m", "10 km", "80 km/h", "2 mm", "20 L", "1,785 kg", "0.08 kg")]
+    [('160', 'ft'), ('6', 'mi'), ('50', 'mph'), ('0.08', 'in'), ('5', 'US gal'), ('3,935', 'lb'), ('0.18', 'lb')]
     """
     value = float(figure.replace(",", ""))
     if unit == "°C":
@@ -222,7 +229,7 @@ def rounded(figure: str, unit: str) -> tuple[str, str]:
     written = figure.replace(",", "").lstrip("-")
     kept = written if "." in written or unit in _FINE else written.rstrip("0")
     digits = len(kept.replace(".", "").lstrip("0"))
-    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], 0.01 if unit in _FINE else 0.02 if unit == "mm" else 1)
+    off = min(_OFF[min(max(digits, 1), len(_OFF)) - 1], _most_off(value, unit))
     shown = next(s for n in range(1, 13) if abs(float(s := f"{exact:.{n}g}") - exact) <= off * abs(exact))
     decimals = max(0, -(Decimal(shown).as_tuple().exponent))  # type: ignore[operator]
     if decimals and unit in _WHOLE and exact >= _FEW:
