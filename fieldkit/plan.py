@@ -106,7 +106,7 @@ def _make_plan(trip: Trip, options: PlanOptions, beside: Beside) -> Plan:
     how = KitOptions(quick=options.quick, seed=options.seed, prove_curve=options.prove_curve)
     decided = decide_kit(trip, exposure, risk, before, work, how, beside)
     trials = beside.ask(
-        trial_runs, trip, exposure, risk, decided.bare(), options.trials, options.seed, "full", not options.quick
+        trial_runs, trip, exposure, risk, decided.bare, options.trials, options.seed, "full", not options.quick
     )
     kit = decided.kit()
     after = weigh(trip, kit, exposure.supplies.used_kg, exposure.supplies.can_fuel_kg)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldkit.handbook.facts import Facts, Page, Spot
-from fieldkit.handbook.library_texts import text_title
+from fieldkit.handbook.facts import Facts, Page, Spot, text_title
 from fieldkit.handbook.lists import checklists
 from fieldkit.handbook.markup import inline
 from fieldkit.handbook.settings import Emergency, EmergencySettings

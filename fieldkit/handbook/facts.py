@@ -309,3 +309,9 @@ class Facts:
 
     def mode_ref(self, mode: str) -> dict[str, Any]:
         return {"key": f"weak-points/{mode}", "id": mode, "title": self.mode(mode).title}
+
+
+def text_title(facts: Facts, key: str) -> str:
+    """A text's own first heading, or its id as words."""
+    first = facts.library.texts.get(key, "").lstrip().splitlines()[:1]
+    return first[0].lstrip("# ").strip() if first and first[0].startswith("#") else key.replace("-", " ").capitalize()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.facts import Facts, Page, text_title
 from fieldkit.handbook.markup import html_of
 from fieldkit.handbook.repairs import linked
 
@@ -27,12 +27,6 @@ def text_pages(facts: Facts) -> list[Page]:
 def _page(facts: Facts, key: str) -> Page:
     context = {"body": text_body(facts, key)}
     return Page(f"rules/{key}", text_title(facts, key), "rule.html", "rules", context)
-
-
-def text_title(facts: Facts, key: str) -> str:
-    """A text's own first heading, or its id as words."""
-    first = facts.library.texts.get(key, "").lstrip().splitlines()[:1]
-    return first[0].lstrip("# ").strip() if first and first[0].startswith("#") else key.replace("-", " ").capitalize()
 
 
 def text_body(facts: Facts, key: str) -> Markup:

@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from fieldkit.handbook.facts import Facts, Page, RepairTitles, Spot
+from fieldkit.handbook.facts import Facts, Page, RepairTitles, Spot, text_title
 from fieldkit.handbook.markup import Step, html_of, inline, lines_of_list, steps_of, values_in
 from fieldkit.handbook.words import minutes
 from fieldkit.specs.library import Hazard, Procedure
@@ -100,10 +100,9 @@ def _held(procedure: Procedure) -> bool:
 
 def _raised(facts: Facts, procedure: Procedure) -> dict[str, str] | None:
     """The rule to read before a vehicle is raised, where this repair takes a jack or a stand."""
-    rule = facts.library.texts.get(BEFORE_UNDER)
-    if not rule or not {"bottle-jack", "axle-stand"} & set(procedure.head.tools):
+    if BEFORE_UNDER not in facts.library.texts or not {"bottle-jack", "axle-stand"} & set(procedure.head.tools):
         return None
-    return {"key": f"rules/{BEFORE_UNDER}", "title": rule.lstrip().splitlines()[0].lstrip("# ")}
+    return {"key": f"rules/{BEFORE_UNDER}", "title": text_title(facts, BEFORE_UNDER)}
 
 
 # ------------------------------------------------------------------------------------------ hazards

@@ -151,9 +151,8 @@ class Filler:
         order = self.best_first[possible[self.best_first]]
         first = np.full(self.slots, -1)
         first[self.slot[order[::-1]]] = order[::-1]
-        sure = first[
-            (first >= 0) & self.plain[first]
-        ]  # a slot's best takes no stock: nothing keeps it from being chosen
+        # where a slot's best takes no stock, nothing keeps it from being chosen
+        sure = first[(first >= 0) & self.plain[first]]
         settled = np.zeros(self.slots, bool)
         settled[self.slot[sure]] = True
         order = order[~settled[self.slot[order]]]

@@ -65,20 +65,13 @@ class Report:
 
     def kit(self) -> Kit:
         """The result; what may be worked out elsewhere meanwhile is asked for last."""
-        saved = self.packed.found.objective / 1000.0
         left_out, groups, money = self._left_out(), self._groups(), self._money()
         items = self._items()
         steps_up, greedy = self._add_only
         lightest = self._lightest()
-        return Kit(
+        return replace(
+            self.bare,
             items=items,
-            mass_kg=sum(i.quantity * i.mass_kg for i in items),
-            must_carry_kg=self.case.budget.must_grams / SCALE[0],
-            hours_without=self.before.lost(),
-            hours_with=self._hours_with,
-            program_hours=self.problem.lost - saved,
-            proof=self._proof,
-            chosen_by="patterns" if self._by_patterns else "program",
             curve=self._curve(),
             work=self._work(),
             left_out=left_out,
@@ -88,10 +81,6 @@ class Report:
             backups=backups(self.case, items, self.account),
             drop_out=drop_out(self.case, items),
             notes=self._notes(),
-            plan=self.account.planned(),
-            worths=self.case.worths,
-            after=self.case.changed,
-            gone=self.case.gone,
             next_kg=self._swap(SWAP_GRAMS),
             drop_kg=self._swap(-SWAP_GRAMS),
             add_only=steps_up,
@@ -103,6 +92,7 @@ class Report:
             tried=self._tried(),
         )
 
+    @cached_property
     def bare(self) -> Kit:
         """What is carried and what is done with it, all that trial runs need: no curve, no hours beside items."""
         items = self._items(explained=False)
