@@ -10,15 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
+from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
-#: Relaxations for the best plan without one item, beside the quick refill.
-SOLVES = 2
+#: The solver's work on the best plan without an item.
+LOOK = 0.02
 #: A group is shown where the items' own hours add up to this much more or less than the group's.
 APART = 0.2
-MOST_GROUPS = 8
+MOST_GROUPS, MOST_TRIED = 8, 12
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ class Additions:
             upper = self.search.matrix.upper.copy()
             upper[: len(most)] = most
             known = [] if refilled is None else [refilled]
-            near = self.search.near(self.limits, known, upper=upper, solves=SOLVES)
+            near = self.search.near(self.limits, known, upper=upper, effort=LOOK)
             best = max(best, -1 if near is None else near.objective)
         return max(0.0, (self.found.objective - best) / 1000.0)
 
@@ -92,7 +93,7 @@ class Additions:
         """
         sets = sorted({s for s in planned if len(s) > 1}, key=lambda s: (-sum(adds.get(i, 0.0) for i in s), sorted(s)))
         found = []
-        for members in sets[: 3 * MOST_GROUPS]:
+        for members in sets[:MOST_TRIED]:
             single, together = sum(adds.get(i, 0.0) for i in members), self.adds_together(sorted(members))
             if abs(single - together) > APART * max(together, 0.1):
                 found.append((tuple(sorted(members)), together))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
 from fieldkit.kit.budget import SCALE
 from fieldkit.kit.case import Case, case_after, make_case
-from fieldkit.kit.curve import Effort, Point, answered, prove, settled, trace
+from fieldkit.kit.curve import Effort, Point, proven, settled, swept
 from fieldkit.kit.explain import Account
 from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
@@ -21,7 +20,8 @@ from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
 from fieldkit.kit.report import SWAP_GRAMS, Report
 from fieldkit.kit.result import Kit
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
+from fieldkit.kit.solver import Found
 from fieldkit.kit.works import Chosen, choose_works, pick_works
 from fieldkit.likelihood.result import Risks
 from fieldkit.loads.result import Loads
@@ -29,11 +29,10 @@ from fieldkit.specs.trip import Trip
 
 Floats = NDArray[np.float64]
 
-#: Relaxations on a quick curve, and on each part of a full one.
-QUICK_CURVE = Effort(main=1)
-PART_CURVE = Effort(main_points=9, between=2, pool=180, wide=40)
-#: Parts of a full curve, each worked out by itself.
-PARTS = 4
+#: A quick curve's kits are looked for once, with the solver's work on each look.
+QUICK_LOOKS, QUICK_LOOK = ((1, 6),), 0.02
+#: Budgets of a curve that are proven by themselves: some whole ranges.
+PART = 3 * Effort.together
 
 
 def choose_kit(
@@ -93,12 +92,12 @@ def decide_kit(
     problem = case.problem()
     if options.quick:
         search = Search(problem.program)
-        points = trace(search, curve_budgets(case, options), effort=QUICK_CURVE)
+        points = settled(search, 0, swept(search, curve_budgets(case, options), looks=QUICK_LOOKS, effort=QUICK_LOOK))
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
-    redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
     packed = best_packed(case, problem)
     curve = whole_curve(case, options, [packed.found.values] if not packed.cuts else [], beside)
+    redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
     patterns = pattern_kit(case, packed, options)
     return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
 
@@ -106,25 +105,31 @@ def decide_kit(
 def whole_curve(
     case: Case, options: KitOptions, known: Sequence[Floats], beside: Beside
 ) -> Callable[[], Sequence[Point]]:
-    """What gives the curve, asked for in parts: each has a search of its own, so that it is the same wherever it is worked out."""
-    budgets = curve_budgets(case, options)
-    ends = [len(budgets) * n // PARTS for n in range(PARTS + 1)]
-    parts = [beside.ask(part_of_curve, case, budgets[a:b], known, options.prove_curve) for a, b in pairwise(ends)]
+    """What gives the curve: kits for all budgets first, then proven in parts; each question has a search of its own, so that the answers are the same wherever it is worked out."""
+    sweep = beside.ask(swept_curve, case, curve_budgets(case, options), known)
 
     def joined() -> list[Point]:
-        answers = {budget: found for part in parts for budget, found in part().items()}
-        return settled(Search(case.problem().program), 0, answers)
+        answers = sweep()
+        budgets = sorted(answers)
+        parts = [
+            beside.ask(proven_part, case, {b: answers[b] for b in budgets[n : n + PART]}, options.prove_curve)
+            for n in range(0, len(budgets), PART)
+        ]
+        together = {budget: found for part in parts for budget, found in part().items()}
+        return settled(Search(case.problem().program), 0, together)
 
     return joined
 
 
-def part_of_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats], proven: bool) -> dict[int, Found]:
-    """Kits and bounds of neighbouring budgets."""
-    search = Search(case.problem().program)
-    answers = answered(search, budgets, 0, known, PART_CURVE)
-    if proven:
-        prove(search, 0, answers)
-    return answers
+def swept_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats]) -> dict[int, Found]:
+    """A good kit for every budget."""
+    return swept(Search(case.problem().program), budgets, 0, known)
+
+
+def proven_part(case: Case, answers: Mapping[int, Found], whole: bool) -> dict[int, Found]:
+    """Neighbouring budgets proven to a step that is shown; ``whole``: to the last, however long it takes."""
+    effort = Effort(most=None) if whole else Effort(within=case.settings.a_step)
+    return proven(Search(case.problem().program), answers, 0, effort)
 
 
 def curve_budgets(case: Case, options: KitOptions) -> list[int]:
@@ -151,7 +156,7 @@ def _left_by_kit(case: Case) -> Mapping[tuple[str, str], float]:
     """Share of each weak point's hours that a good kit leaves before any work."""
     problem = case.problem()
     search = Search(problem.program)
-    near = search.near(solves=4)
+    near = search.near()
     return Account(case, problem, near, search).shares_left() if near is not None and near.objective >= 0 else {}
 
 

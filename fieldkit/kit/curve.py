@@ -1,8 +1,8 @@
-"""The whole curve: hours saved against kilograms (or money), every point with its bound; what to add next, what to drop first.
+"""The whole curve: hours saved against kilograms (or money), every point proven; what to add next, what to drop first.
 
-Neighbours bound each other: a larger budget's bound holds for every smaller one, a smaller budget's kit serves every larger
-one. Points whose kit and bound are widest apart get more of the search's time than the others. What is then still open between kit and bound is shown, or (when asked)
-searched until nothing is.
+Kits that are good at one budget are mostly nearly right at the next: what neighbouring kits agree on is held, and the best of the rest
+is found. Then one question proves several neighbouring budgets at once: does any kit of their size save more than the one known?
+Where that takes longer than the effort allows, the bound is shown beside the kit.
 """
 
 from __future__ import annotations
@@ -14,28 +14,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
 from fieldkit.kit.solve import lightened
+from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
-#: For a proof: budgets in one tree, and relaxations for each of them before it is searched by itself.
-RANGE, PROOF_SOLVES = 4, 250
+#: Every fourth budget's kit is looked for between those of many neighbours on either side, then each between those of a few.
+LOOKS = ((4, 40), (1, 6))
+#: Neighbours of a bettered budget that are looked at again.
+TOUCHED = 2
+#: Betterings of one budget's kit, on average, after which a range is left as it is.
+MOST_ROUNDS = 8
 
 
 @dataclass(frozen=True)
 class Effort:
-    """Relaxations spent on a curve.
+    """Work spent on proving a curve.
 
-    ``main``: on each of ``main_points`` points; ``between``: on each other one; ``pool``: on points where kit and bound are widest apart,
-    ``wide`` the first time that one is asked again.
+    ``most``: the solver's own count of its work on each question, about a second a unit or two; None: until it is answered.
+    ``together``: neighbouring budgets proven by one question, quick where they lie close to each other. ``within`` [0.001 h]: what a kit may save
+    more than the one shown without being looked for.
     """
 
-    main_points: int = 36
-    main: int = 8
-    between: int = 3
-    pool: int = 0
-    wide: int = 60
+    most: float | None = 3.0
+    together: int = 8
+    within: int = 0
 
 
 @dataclass(frozen=True)
@@ -51,12 +55,7 @@ class Point:
 
 
 def trace(
-    search: Search,
-    budgets: Sequence[int],
-    row: int = 0,
-    known: Sequence[Floats] = (),
-    proven: bool = False,
-    effort: Effort = Effort(),
+    search: Search, budgets: Sequence[int], row: int = 0, known: Sequence[Floats] = (), effort: Effort = Effort()
 ) -> list[Point]:
     """The best kit at every budget of one limit, smallest first.
 
@@ -67,76 +66,138 @@ def trace(
     row : int
         Index of the limit that changes.
     known : column values of kits to start from.
-    proven : bool
-        Whether every point is proven, however long it takes: what is open is searched by itself, largest first.
     effort : Effort
     """
-    answers = answered(search, budgets, row, known, effort)
-    if proven:
-        prove(search, row, answers)
-    return settled(search, row, answers)
+    return settled(search, row, proven(search, swept(search, budgets, row, known), row, effort))
 
 
-def answered(
-    search: Search, budgets: Sequence[int], row: int = 0, known: Sequence[Floats] = (), effort: Effort = Effort()
+def swept(
+    search: Search,
+    budgets: Sequence[int],
+    row: int = 0,
+    known: Sequence[Floats] = (),
+    looks: Sequence[tuple[int, int]] = LOOKS,
+    effort: float | None = None,
 ) -> dict[int, Found]:
-    """A kit with its bound for every budget that allows one; parts of a curve may be answered apart and settled together.
+    """A good kit, with the relaxation's bound, for every budget that allows one.
 
-    1. main points, largest first, each starting from the one before;
-    2. the points between them, starting from the kits of their neighbours;
-    3. again and again the point where kit and bound are widest apart, each time with twice the relaxations.
+    Relaxations first, and whole kits near them; then what neighbouring kits agree on is held and the best of the rest found.
+
+    Parameters
+    ----------
+    looks : (every so many budgets, neighbours on either side) for each time that kits are looked for.
+    effort : float or None
+        The solver's work on each look; None: until it has the best of what is left open.
     """
-    wanted = sorted(set(budgets))
-    stride = -(-len(wanted) // effort.main_points) if wanted else 1
-    main = [b for n, b in enumerate(reversed(wanted)) if n % stride == 0]
-    answers: dict[int, Found] = {}
-    for budget in main:
-        _answer(search, row, [budget], [*known, *_near(answers, budget)], effort.main, answers)
-    for budget in sorted(set(wanted) - set(main)):
-        solves = min(effort.main, effort.between)
-        _answer(search, row, [budget], [*known, *_near(answers, budget)], solves, answers)
-    left, next_time = effort.pool, dict.fromkeys(answers, effort.wide)
-    while left > 0 and (widest := _widest(answers)) is not None:
-        _answer(search, row, [widest], _near(answers, widest), next_time[widest], answers)
-        left -= next_time[widest]
-        next_time[widest] *= 2
-    return answers
+    part = _begun(search, row, sorted(set(budgets)), known)
+    last = len(part.budgets) - 1
+    for stride, reach in looks:
+        for place in range(last, -1, -stride):
+            part.refine(place, reach, effort)
+    return part.answers()
 
 
-def _answer(
-    search: Search, row: int, budgets: list[int], known: Sequence[Floats], solves: int, answers: dict[int, Found]
-) -> None:
-    """Ask one tree about some budgets; a kit or a bound known already is only bettered."""
-    limits = search.program.limits.astype(float)
-    for budget, best in search.tree.search(limits, row, budgets, known, most_solves=solves * len(budgets)).items():
-        if best.values is None:
-            continue
-        old = answers.get(budget)
-        if old is None or best.objective > old.objective:
-            bound = best.bound if old is None else min(old.bound, best.bound)
-            answers[budget] = Found(best.values, best.objective, max(bound, best.objective))
-        else:
-            answers[budget] = replace(old, bound=max(old.objective, min(old.bound, best.bound)))
-
-
-def _widest(answers: Mapping[int, Found]) -> int | None:
-    """The budget where kits of smaller budgets and bounds of larger ones leave most open, as a share; None: nothing is open."""
+def proven(search: Search, answers: Mapping[int, Found], row: int = 0, effort: Effort = Effort()) -> dict[int, Found]:
+    """The same budgets with their kits bettered until none can be, or the effort is spent; parts of a curve may be proven apart."""
     budgets = sorted(answers)
-    kits = np.maximum.accumulate([answers[b].objective for b in budgets])
-    bounds = np.minimum.accumulate([answers[b].bound for b in reversed(budgets)])[::-1]
-    open_ = np.where(bounds > kits, (bounds - kits) / np.maximum(bounds, 1), 0.0)
-    return budgets[int(np.argmax(open_))] if len(open_) and open_.max() > 0 else None
+    part = _Part(search, row, budgets, [answers[b] for b in budgets], {})
+    for end in range(len(budgets), 0, -effort.together):
+        part.prove(range(max(0, end - effort.together), end), effort)
+    return part.answers()
 
 
-def _near(answers: Mapping[int, Found], budget: int) -> list[Floats]:
-    """Kits of a budget and of the next smaller and the next larger one."""
-    below, above = [b for b in answers if b < budget], [b for b in answers if b > budget]
-    picks = [
-        *([budget] if budget in answers else []),
-        *([max(below)] if below else []),
-        *([min(above)] if above else []),
-    ]
-    return [answers[b].values for b in picks]
+def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Floats]) -> _Part:
+    """Relaxations, largest budget first, and the whole kits found near them; each kit serves every budget that it keeps."""
+    part, offers = _Part(search, row, [], [], {}), list(known)
+    for budget in reversed(budgets):
+        limits = part.limits(budget)
+        relaxed = search.relaxation.solve(limits.astype(float))
+        rounded = [] if relaxed is None else search.rounded(relaxed, limits)
+        found = [f for v in (*offers, *rounded) if (f := search.offered(v, limits)) is not None]
+        best = max(found, key=lambda f: f.objective) if found else search.best(limits)
+        if best is None or relaxed is None:
+            continue
+        offers += rounded
+        part.budgets.insert(0, budget)
+        part.kits.insert(0, replace(best, bound=max(best.objective, relaxed.bound)))
+        part.relaxed[budget] = relaxed.values
+    for kit in list(part.kits):
+        part.offer(kit.values)
+    return part
+
+
+@dataclass
+class _Part:
+    """Neighbouring budgets, rising, with the best kit known for each, and the relaxations there, as far as they are known."""
+
+    search: Search
+    row: int
+    budgets: list[int]
+    kits: list[Found]
+    relaxed: dict[int, Floats]
+
+    def answers(self) -> dict[int, Found]:
+        return dict(zip(self.budgets, self.kits, strict=True))
+
+    def limits(self, budget: int) -> Ints:
+        limits = self.search.program.limits.copy()
+        limits[self.row] = budget
+        return limits
+
+    def offer(self, values: Floats) -> None:
+        """A kit serves every budget that it keeps."""
+        self.search.check(values, self.limits(self.budgets[-1]))
+        used = float((self.search.matrix.rows[[self.row]] @ values)[0])
+        objective = round(float(self.search.matrix.objective @ values))
+        for place, budget in enumerate(self.budgets):
+            old = self.kits[place]
+            if budget >= used and objective > old.objective:
+                self.kits[place] = Found(values, objective, max(objective, old.bound))
+
+    def _relaxed(self, budget: int) -> Floats:
+        if budget not in self.relaxed:
+            found = self.search.relaxation.solve(self.limits(budget).astype(float))
+            self.relaxed[budget] = self.kits[self.budgets.index(budget)].values if found is None else found.values
+        return self.relaxed[budget]
+
+    def refine(self, place: int, reach: int, effort: float | None = None) -> None:
+        """Look for a better kit between those of the neighbours and the relaxation."""
+        near = slice(max(0, place - reach), place + reach + 1)
+        around = [self._relaxed(b) for b in self.budgets[max(0, place - 1) : place + 2]]
+        pool = [k.values for k in self.kits[near]] + [f(v) for v in around for f in (_down, _up)]
+        found = self.search.between(pool, self.kits[place], self.limits(self.budgets[place]), effort=effort)
+        if found.objective > self.kits[place].objective:
+            self.offer(found.values)
+
+    def prove(self, places: Sequence[int], effort: Effort) -> None:
+        """Better the kits of some neighbouring budgets until none can be bettered, or the effort is spent."""
+        limits, budgets = self.search.program.limits, [self.budgets[p] for p in places]
+        for _ in range(MOST_ROUNDS * len(places)):
+            kits = [self.kits[p] for p in places]
+            if all(k.bound - k.objective <= effort.within for k in kits):
+                return
+            better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, effort.within)
+            for place, kit in zip(places, kits, strict=True):
+                self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, kit.objective + more)))
+            if not better:
+                return
+            for values in better:
+                self.offer(values)
+            bettered = [p for p, kit in zip(places, kits, strict=True) if self.kits[p].objective > kit.objective]
+            for place in places:
+                if (
+                    self.kits[place].bound - self.kits[place].objective > effort.within
+                    and min(abs(place - p) for p in bettered) <= TOUCHED
+                ):
+                    self.refine(place, LOOKS[-1][1])
+
+
+def _down(values: Floats) -> Floats:
+    return np.floor(values + 1e-6)
+
+
+def _up(values: Floats) -> Floats:
+    return np.ceil(values - 1e-6)
 
 
 def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Point]:
@@ -153,28 +214,6 @@ def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Poin
         bound = points[n].bound if bound is None else min(bound, points[n].bound)
         points[n] = replace(points[n], bound=max(bound, points[n].objective))
     return points
-
-
-def prove(search: Search, row: int, answers: dict[int, Found]) -> None:
-    """Search what is open until nothing is: ranges of budgets in one tree each, largest first, then one by one. Changes the answers in place."""
-    budgets = sorted(answers)
-    for end in range(len(budgets), 0, -RANGE):
-        part = [b for b in budgets[max(0, end - RANGE) : end] if _standing(answers, b).bound > answers[b].objective]
-        if part:
-            _answer(search, row, part, [answers[b].values for b in part], PROOF_SOLVES, answers)
-    for budget in reversed(budgets):
-        answers[budget] = _standing(answers, budget)
-        if answers[budget].bound > answers[budget].objective:
-            alone = search.program.limits.copy()
-            alone[row] = budget
-            best = search.best(limits=alone, known=answers[budget].values, hunt=False)
-            answers[budget] = answers[budget] if best is None else best
-
-
-def _standing(answers: Mapping[int, Found], budget: int) -> Found:
-    """The best kit found for a budget or a smaller one, and the least bound of it and the larger ones."""
-    kit = max((answers[b] for b in sorted(answers) if b <= budget), key=lambda f: f.objective)
-    return replace(kit, bound=max(kit.objective, min(f.bound for b, f in answers.items() if b >= budget)))
 
 
 def steps(points: Sequence[Point], least: int) -> list[tuple[Point, Ints, Ints]]:

@@ -18,8 +18,8 @@ from fieldkit.likelihood.settings import settings_of
 Floats = NDArray[np.float64]
 Key = tuple[str, str]
 
-#: Relaxations for one redraw's kit; it is good, not proven: an item of the margin may be in or out.
-SOLVES = 6
+#: The solver's work on one redraw's kit; it is good, not proven: an item of the margin may be in or out.
+LOOK = 0.02
 
 
 def redrawn_kits(case: Case, redraws: int, seed: int) -> list[Ints]:
@@ -65,7 +65,7 @@ def redrawn_factors(case: Case, redraws: int, seed: int) -> dict[Key, Floats]:
 def _kit(case: Case, counted: list[Counted]) -> Ints:
     columns, _ = class_columns(case.demands, counted)
     search = Search(kit_program(columns, case.catalogue, case.budget))
-    near = search.near(solves=SOLVES)
+    near = search.near(effort=LOOK)
     return case.budget.needed if near is None or near.objective < 0 else search.packs(near)
 
 

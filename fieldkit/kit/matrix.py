@@ -37,12 +37,13 @@ class Blocks:
 
 @dataclass(frozen=True)
 class Matrix:
-    """Maximise ``objective`` x subject to ``rows`` x <= ``upper_rows`` (and = for the rows in ``equal``), bounds, integers.
+    """Maximise ``objective`` x over whole numbers x between bounds with ``lower_rows`` <= ``rows`` x <= ``upper_rows``.
 
     Attributes
     ----------
     rows : csr, shape (rows, columns); the first rows are the program's resources, in order
-    lower, upper, objective, whole : arrays, shape (columns,)
+    lower, upper, objective : arrays, shape (columns,)
+    lower_rows, upper_rows : arrays, shape (rows,)
     part_owned : items that the block of owned packs is about
     lent : (pool, stand-in, item) that the block of lent stock is about
     bundles : (item, pieces) sets that the block of bundles is about
@@ -55,7 +56,6 @@ class Matrix:
     lower: Floats
     upper: Floats
     objective: Floats
-    whole: NDArray[np.bool_]
     part_owned: tuple[int, ...] = ()
     lent: tuple[tuple[int, int, int], ...] = ()
     bundles: tuple[tuple[tuple[int, int], ...], ...] = ()
@@ -188,21 +188,26 @@ class _Presence:
 def _presence(program: Program, reduced: Reduced) -> list[_Presence]:
     """Per slot and set of its repairs, what just these repairs need.
 
-    Stock of which a repair takes less than a pack counts too, as one pack: without it a fraction of a pack would serve. Where
+    Stock that a repair takes counts too, in whole packs: without it a fraction of a pack would serve. Where
     the repairs of a slot need different numbers of an item, each number is a thing of its own.
     """
     needed: dict[tuple[int, int, int], list[int]] = {}
     for j, (tools, stock) in enumerate(reduced.needs):
         wanted = dict(tools)
         for item, units in stock:
-            if units < program.pack[item]:
-                wanted.setdefault(item, 1)
+            wanted[item] = max(wanted.get(item, 0), _packs(program, item, units))
         for item, pieces in wanted.items():
             needed.setdefault((reduced.slot[j], item, pieces), []).append(j)
     together: dict[tuple[int, tuple[int, ...]], list[tuple[int, int]]] = {}
     for (slot, item, pieces), columns in needed.items():
         together.setdefault((slot, tuple(columns)), []).append((item, pieces))
     return [_Presence(columns, tuple(sorted(items))) for (_, columns), items in together.items()]
+
+
+def _packs(program: Program, item: int, units: int) -> int:
+    """Packs that must be there for so much stock: whole ones, where what may stand in comes in packs of the same size."""
+    sizes = {int(program.pack[i]) for i in _suppliers(program, item)}
+    return -(-units // sizes.pop()) if len(sizes) == 1 else 1
 
 
 def _presence_rows(
@@ -315,31 +320,25 @@ def _cut_rows(rows: _Rows, program: Program, blocks: Blocks) -> None:
         rows.add(np.zeros(len(at), np.int64), at, np.ones(len(at), np.int64), np.array([len(cut) - 1.0]))
 
 
-def _bounds(
-    program: Program, reduced: Reduced, blocks: Blocks, owned: list[int]
-) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
+def _bounds(program: Program, reduced: Reduced, blocks: Blocks, owned: list[int]) -> tuple[Floats, Floats, Floats]:
     lower, upper, objective = np.zeros(blocks.end), np.ones(blocks.end), np.zeros(blocks.end)
     lower[: blocks.owned], upper[: blocks.owned] = program.least, program.most
     upper[blocks.owned : blocks.lent] = program.owned[owned]
     upper[blocks.lent : blocks.flags] = program.pack.max(initial=0) * program.most.max(initial=0)
     objective[blocks.states : blocks.repairs] = [s.benefit for s in program.states]
     objective[blocks.repairs :] = reduced.benefit
-    whole = np.ones(blocks.end, bool)
-    return lower, upper, objective, whole
+    return lower, upper, objective
 
 
-def load(solver: highspy.Highs, table: Matrix, high: Floats, *, whole: bool) -> None:
-    """Give the solver a matrix with these right-hand sides, as whole numbers or relaxed."""
+def load(solver: highspy.Highs, table: Matrix) -> None:
+    """Give the solver a matrix with its own right-hand sides, relaxed."""
     model = highspy.HighsLp()
-    model.num_col_, model.num_row_ = len(table.objective), len(high)
+    model.num_col_, model.num_row_ = len(table.objective), len(table.upper_rows)
     model.col_cost_ = -table.objective
     model.col_lower_, model.col_upper_ = table.lower, table.upper
-    model.row_lower_, model.row_upper_ = table.lower_rows, high
+    model.row_lower_, model.row_upper_ = table.lower_rows, table.upper_rows
     model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
     model.a_matrix_.start_ = table.rows.indptr
     model.a_matrix_.index_ = table.rows.indices
     model.a_matrix_.value_ = table.rows.data
-    if whole:
-        kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-        model.integrality_ = [kinds[w] for w in table.whole.tolist()]
     solver.passModel(model)

@@ -13,15 +13,14 @@ from fieldkit.kit.case import Case
 from fieldkit.kit.placing import Lot, Placed, Stowage, place, unplaceable
 from fieldkit.kit.problem import Problem
 from fieldkit.kit.program import Ints, Solution
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
 from fieldkit.kit.solve import check_limits, lightened, settled, solution_of
+from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
 #: Cuts after which the search for a kit that can be placed stops, its gap shown.
 MOST_CUTS = 12
-#: Relaxations for a quick kit.
-QUICK_SOLVES = 3
 #: Repairs up to which ties are settled by searches of their own; beyond, the lightest form of the answer found is taken.
 TIES_TO = 400
 
@@ -65,7 +64,7 @@ def best_packed(
     check_limits(program)
     search = search or Search(program)
     while True:
-        best = search.near(known=known, solves=QUICK_SOLVES) if quick else search.exact(known=known)
+        best = search.best(known=known)
         if best is None or best.objective < 0:
             raise CannotBeSolved("No kit meets the limits together.")
         if bound is None or not stowage.undecided:  # a cut that is not proven may cut the best kit off: the bound stays
@@ -94,7 +93,7 @@ def pack(case: Case, packed: Packed, packs: Ints) -> Packed | None:
         return None
     lower, upper = packed.search.matrix.lower.copy(), packed.search.matrix.upper.copy()
     lower[: len(packs)] = upper[: len(packs)] = packs
-    found = packed.search.exact(lower=lower, upper=upper)
+    found = packed.search.best(lower=lower, upper=upper)
     if found is None or found.objective < 0:
         return None
     return replace(
@@ -212,4 +211,4 @@ def _within(search: Search, packs: Ints) -> Found | None:
     """The best kit of no more than these packs."""
     upper = search.matrix.upper.copy()
     upper[: len(packs)] = packs
-    return search.exact(upper=upper)
+    return search.best(upper=upper)

@@ -24,7 +24,8 @@ from fieldkit.kit.policy import Practice
 from fieldkit.kit.problem import kit_program
 from fieldkit.kit.program import UNITS, Column, Program
 from fieldkit.kit.sample import Edge, Events, draw_events
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
+from fieldkit.kit.solver import Found
 from fieldkit.likelihood.settings import settings_of
 
 Floats = NDArray[np.float64]
@@ -34,8 +35,8 @@ Key = tuple[str, str]
 TRIED_TRIPS, PATTERN_TRIPS, MOST_PATTERNS = 20_000, 20_000, 300
 #: Stock that lasts on all but this share of trips, whatever fails, is not scarce.
 SCARCE_SHARE = 0.001
-#: The pattern program is searched to this share of its bound; relaxations before the library's solver is asked for it.
-WITHIN, NEAR_SOLVES = 0.01, 60
+#: The solver's work on the pattern program, about a second a unit or two; then the best found is taken, its gap shown.
+MOST_EFFORT = 10.0
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
         return found
     sampled = draw_events(members, worths, PATTERN_TRIPS, options.seed + 1, edges)
     search = Search(pattern_program(case, sampled, PATTERN_TRIPS))
-    best = _near_enough(search)
+    best = _best_found(search)
     other = None if best is None else pack(case, packed, search.packs(best))
     if best is None or other is None:
         return found
@@ -90,12 +91,10 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     return replace(tried_too, packed=other, search=search, found=best, lost=lost)
 
 
-def _near_enough(search: Search) -> Found | None:
-    """An answer within ``WITHIN`` of its bound; the library's solver is asked where our own relaxations do not get there."""
-    near = search.near(solves=NEAR_SOLVES)
-    if near is None or (near.objective >= 0 and near.bound - near.objective <= WITHIN * near.bound):
-        return near
-    return search.best(known=near.values if near.objective >= 0 else None, share=WITHIN)
+def _best_found(search: Search) -> Found | None:
+    """The best answer, or where that takes too long a good one with its bound."""
+    near = search.near()
+    return None if near is None else search.best(known=[near.values], effort=MOST_EFFORT)
 
 
 def _factors(case: Case) -> dict[str, float]:

@@ -13,7 +13,7 @@ from fieldkit.inspection.work import in_time, money
 from fieldkit.kit.additions import Additions
 from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case
-from fieldkit.kit.curve import Point, steps, trace
+from fieldkit.kit.curve import Effort, Point, proven, settled, steps, swept
 from fieldkit.kit.explain import Account, backups, drop_out
 from fieldkit.kit.firmness import share_in
 from fieldkit.kit.options import KitOptions
@@ -42,6 +42,8 @@ from fieldkit.kit.works import Chosen, savings
 SWAP_GRAMS = 5_000
 #: Points of the curve over money.
 MONEY_POINTS = 8
+#: The solver's work on each look for a kit of less money.
+MONEY_LOOK = 0.1
 
 
 @dataclass(frozen=True)
@@ -172,10 +174,10 @@ class Report:
         search, found = self.search, self.packed.found
         if self.patterns is not None and self.patterns.search is not None and self.patterns.found is not None:
             search, found = self.patterns.search, self.patterns.found
-        limits, tree = search.program.limits, search.tree
-        tree.set_limits(limits.astype(float))
-        tree.relax(search.matrix.lower, search.matrix.upper)
-        return Additions(search, found, limits, tree.prices(), self.how.quick)
+        limits = search.program.limits
+        relaxed = search.relaxation.solve(limits.astype(float))
+        prices = np.zeros(len(limits)) if relaxed is None else relaxed.prices
+        return Additions(search, found, limits, prices, self.how.quick)
 
     @cached_property
     def _adds(self) -> dict[int, float]:
@@ -282,7 +284,16 @@ class Report:
             return ()
         row, limit = RESOURCES.index("money"), int(self.case.budget.limits[2])
         grid = sorted({limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)})
-        points = trace(self.search, grid, row)
+        points = settled(
+            self.search,
+            row,
+            proven(
+                self.search,
+                swept(self.search, grid, row, looks=((1, MONEY_POINTS),), effort=MONEY_LOOK),
+                row,
+                Effort(together=1, within=self.case.settings.a_step),
+            ),
+        )
         lost = self.problem.lost
         return tuple(
             MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in points

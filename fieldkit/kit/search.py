@@ -1,63 +1,26 @@
-"""One program, many questions: hot linear relaxations and exact searches under changing limits and bounds.
+"""One program, many questions under changing limits and bounds: relaxed, nearly, or to a proof.
 
-A search keeps the matrix and a solver with its last basis. Every exact answer is whole numbers, re-checked against
-every row without floating point before it is handed out.
+Every answer is whole numbers, re-checked against every row without floating point before it is handed out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
-import highspy
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
-from fieldkit.hushed import hushed
-from fieldkit.kit.branch import Tree
 from fieldkit.kit.fill import Filler
-from fieldkit.kit.matrix import Matrix, build_matrix, load
+from fieldkit.kit.matrix import Matrix, build_matrix
 from fieldkit.kit.program import Ints, Program
 from fieldkit.kit.reduce import Reduced, reduce
+from fieldkit.kit.relax import Relaxation, Relaxed
+from fieldkit.kit.solver import Found, Model, Unsound
 
 Floats = NDArray[np.float64]
-
-#: Exact on whole-number objectives (less than one apart is equal), and small cut pools: quick on this kind of program.
-EXACT: dict[str, bool | float | int | str] = {
-    "output_flag": False,
-    "mip_rel_gap": 0.0,
-    "mip_abs_gap": 0.9,
-    "mip_pool_soft_limit": 100,
-    "mip_lp_age_limit": 3,
-    "mip_pool_age_limit": 5,
-}
-#: With a good kit known already, the solver's own hunt for one only costs time.
-NO_HUNT: dict[str, bool | float | int | str] = {
-    "mip_heuristic_run_rins": False,
-    "mip_heuristic_run_rens": False,
-    "mip_heuristic_run_root_reduced_cost": False,
-    "mip_heuristic_run_feasibility_jump": False,
-}
-#: With works in, both take longer than they save, and the answers found without them are nearer the bound.
-WITH_WORKS: dict[str, bool | float | int | str] = {"presolve": "off", "mip_heuristic_run_root_reduced_cost": False}
-
-#: Relaxations of our own branch and cut before the library's is asked, and the gap from which that one hunts for answers too.
-EXACT_SOLVES, FAR = 300, 0.003
-
-
-@dataclass(frozen=True)
-class Found:
-    """Column values as whole numbers, objective and proven bound in the question's own terms."""
-
-    values: Floats
-    objective: int
-    bound: int
-
-
-class Unsound(RuntimeError):
-    """A solver's answer broke a row when re-checked in whole numbers."""
 
 
 class Search:
@@ -74,15 +37,14 @@ class Search:
         self.matrix: Matrix = build_matrix(program, self.reduced)
 
     @cached_property
-    def tree(self) -> Tree:
-        """The program's own branch and cut; keeps what it learns."""
-        blocks = self.matrix.blocks
-        first = np.zeros(blocks.end, bool)
-        first[: blocks.owned] = True
-        first[blocks.flags : blocks.bundles] = True
-        first[blocks.works : blocks.states] = True
-        fill = None if self.program.works else self.filler.from_fraction
-        return Tree(self.matrix, len(self.program.limits), first, fill)
+    def model(self) -> Model:
+        """The program as the exact solver sees it."""
+        return Model(self.matrix, len(self.program.limits))
+
+    @cached_property
+    def relaxation(self) -> Relaxation:
+        """The program's linear relaxation; keeps its last basis."""
+        return Relaxation(self.matrix, len(self.program.limits))
 
     @cached_property
     def filler(self) -> Filler:
@@ -90,33 +52,36 @@ class Search:
         return Filler(self.program, self.reduced, self.matrix)
 
     # -------------------------------------------------------------------- answers
-    def exact(
+    def best(
         self,
         limits: Ints | None = None,
         known: Sequence[Floats] = (),
         lower: Floats | None = None,
         upper: Floats | None = None,
+        share: float = 0.0,
+        effort: float | None = None,
     ) -> Found | None:
-        """The best answer, proven: by our own branch and cut, by the library's where that takes too long. None: there is none.
+        """The best answer, proven; None when there is none.
 
         Parameters
         ----------
         limits : (resources,) or None
             Instead of the program's own.
-        known : answers to start from.
+        known : answers to start from; those that break a limit or a bound are passed over.
         lower, upper : (columns,) or None
             Bounds within the matrix's own.
+        share : float
+            Stop within this share of the bound; the bound is then above the answer.
+        effort : float or None
+            The solver's work after which it stops; the bound is then above the answer, and where none was found
+            its objective is -1. None: no limit.
         """
-        near = self.near(limits, known, lower, upper, EXACT_SOLVES)
-        if near is None or near.bound <= near.objective:
-            return near
-        table = replace(
-            self.matrix,
-            lower=self.matrix.lower if lower is None else np.maximum(lower, self.matrix.lower),
-            upper=self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper),
-        )
-        far = near.bound - near.objective > FAR * near.bound
-        return self.best(table, limits, near.values if near.objective >= 0 else None, hunt=far)
+        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
+        start = self._start(wanted, known, lower, upper)
+        found = self.model.ask(wanted, lower, upper, None if start is None else start.values, share, effort)
+        if found is not None and found.objective >= 0:
+            self.check(found.values, wanted)
+        return found
 
     def near(
         self,
@@ -124,83 +89,104 @@ class Search:
         known: Sequence[Floats] = (),
         lower: Floats | None = None,
         upper: Floats | None = None,
-        solves: int = 60,
+        effort: float | None = None,
     ) -> Found | None:
-        """A good answer with a proven bound after so many relaxations; None when there is none.
+        """A good answer, and the relaxation's bound; None when there is none. For programs without works.
 
-        An answer of objective -1 and no values: none was found, though there may be one.
+        1. the relaxation, and whole answers near it;
+        2. the best of what lies between the answers known, those, and the relaxation rounded down and up.
         """
         wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        budget = int(wanted[0])
-        best = self.tree.search(wanted.astype(float), 0, [budget], known, lower, upper, solves)[budget]
-        if best.values is None:
-            return None if best.proven else Found(np.zeros(0), -1, best.bound)
-        return Found(best.values, best.objective, best.bound)
+        relaxed = self.relaxation.solve(wanted.astype(float), lower, upper)
+        if relaxed is None:
+            return None
+        start = self._start(wanted, [*known, *self.rounded(relaxed, wanted, upper)], lower, upper)
+        if start is None:
+            return self.best(wanted, known, lower, upper)
+        return self.between(
+            [*known, start.values, *_around(relaxed)], start, wanted, lower, upper, effort, relaxed.bound
+        )
 
-    def held(self, least: Ints | None = None, most: Ints | None = None) -> Matrix:
-        """The matrix with other fewest and most packs of each item."""
-        items = len(self.program.items)
-        lower, upper = self.matrix.lower.copy(), self.matrix.upper.copy()
-        lower[:items] = lower[:items] if least is None else least
-        upper[:items] = upper[:items] if most is None else most
-        return replace(self.matrix, lower=lower, upper=upper)
+    def rounded(self, relaxed: Relaxed, limits: Ints, upper: Floats | None = None) -> list[Floats]:
+        """Whole answers near a relaxation: one, or none where rounding down breaks a limit already."""
+        most = self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper)
+        found = self.filler.from_fraction(relaxed.values, limits.astype(float), relaxed.prices, most)
+        return [] if found is None else [found]
+
+    def between(
+        self,
+        pool: Sequence[Floats],
+        start: Found,
+        limits: Ints,
+        lower: Floats | None = None,
+        upper: Floats | None = None,
+        effort: float | None = None,
+        bound: int | None = None,
+    ) -> Found:
+        """The best answer whose packs lie between the fewest and the most that a pool of others has of each item.
+
+        Parameters
+        ----------
+        pool : column values; the start is one of them.
+        start : Found
+            An answer to the same question.
+        bound : int or None
+            What no answer exceeds, known from elsewhere; the start's own otherwise.
+        """
+        items = self.matrix.blocks.owned
+        packs = np.array([values[:items] for values in [*pool, start.values]])
+        low, high = (
+            (self.matrix.lower if lower is None else np.maximum(lower, self.matrix.lower)).copy(),
+            (self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper)).copy(),
+        )
+        low[:items] = np.maximum(low[:items], packs.min(axis=0))
+        high[:items] = np.minimum(high[:items], packs.max(axis=0))
+        found = self.model.ask(limits, low, high, start.values, 0.0, effort)
+        top = start.bound if bound is None else bound
+        if found is None or found.objective <= start.objective:
+            return replace(start, bound=max(top, start.objective))
+        self.check(found.values, limits)
+        return replace(found, bound=max(top, found.objective))
+
+    def other(self, table: Matrix, limits: Ints | None = None, hint: Floats | None = None) -> Found | None:
+        """The best answer of a changed matrix (``with_rows``, ``with_flags``, another objective); None when there is none."""
+        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
+        found = Model(table, len(wanted)).ask(wanted, hint=hint)
+        if found is not None:
+            check_rows(table, found.values, np.concatenate([wanted, table.upper_rows[len(wanted) :]]))
+        return found
+
+    # ------------------------------------------------------------------------ parts
+    def offered(
+        self, values: Floats, limits: Ints, lower: Floats | None = None, upper: Floats | None = None
+    ) -> Found | None:
+        """Some column values as an answer under these limits and bounds; None where they break one."""
+        table, rows = self.matrix, len(limits)
+        if (table.rows[:rows] @ values > limits).any():
+            return None
+        low = table.lower if lower is None else np.maximum(lower, table.lower)
+        high = table.upper if upper is None else np.minimum(upper, table.upper)
+        if (values < low).any() or (values > high).any():
+            return None
+        objective = round(float(table.objective @ values))
+        return Found(values, objective, objective)
+
+    def _start(self, limits: Ints, known: Sequence[Floats], lower: Floats | None, upper: Floats | None) -> Found | None:
+        offers = [self.offered(values, limits, lower, upper) for values in known]
+        return max((o for o in offers if o is not None), key=lambda o: o.objective, default=None)
+
+    def check(self, values: Floats, limits: Ints) -> None:
+        """Every row under these limits, in whole numbers; raises ``Unsound`` where one is broken."""
+        check_rows(self.matrix, values, np.concatenate([limits, self.matrix.upper_rows[len(limits) :]]))
 
     def packs(self, found: Found) -> Ints:
         """Packs of each item (items,)."""
         return found.values[: len(self.program.items)].astype(np.int64)
 
-    # ---------------------------------------------------------------- exact
-    def best(
-        self,
-        table: Matrix | None = None,
-        limits: Ints | None = None,
-        known: Floats | None = None,
-        hunt: bool = True,
-        share: float = 0.0,
-    ) -> Found | None:
-        """The best whole-number answer, or None when there is none.
 
-        Parameters
-        ----------
-        table : Matrix or None
-            A changed matrix (``dataclasses.replace``, ``with_rows``, ``with_flags``); the program's own when None. Its
-            objective is maximised and must be whole numbers.
-        limits : (resources,) or None
-            Instead of the program's own.
-        known : (columns,) or None
-            An answer to start from.
-        hunt : bool
-            Whether the solver looks for good answers by itself beside branching.
-        share : float
-            Stop within this share of the bound; the bound is then above the answer.
-        """
-        table = self.matrix if table is None else table
-        high = table.upper_rows if limits is None else np.concatenate([limits, table.upper_rows[len(limits) :]])
-        solver = highspy.Highs()
-        how = {**EXACT, **({} if hunt else NO_HUNT), **(WITH_WORKS if self.program.works else {}), "mip_rel_gap": share}
-        for option, value in how.items():
-            solver.setOptionValue(option, value)
-        load(solver, table, high, whole=True)
-        if known is not None:
-            start = highspy.HighsSolution()
-            start.col_value = known.tolist()
-            solver.setSolution(start)
-        with hushed():
-            solver.run()
-        return answer(solver, table, high)
-
-
-def answer(solver: highspy.Highs, table: Matrix, high: Floats) -> Found | None:
-    status = solver.getModelStatus()
-    if status == highspy.HighsModelStatus.kInfeasible:
-        return None
-    if status != highspy.HighsModelStatus.kOptimal:
-        raise Unsound(f"the solver stopped with '{solver.modelStatusToString(status)}'")
-    values = np.rint(np.array(solver.getSolution().col_value))
-    check_rows(table, values, high)
-    objective = round(float(table.objective @ values))
-    bound = int(np.floor(-solver.getInfo().mip_dual_bound + 1e-4))
-    return Found(values, objective, max(objective, bound))
+def _around(relaxed: Relaxed) -> list[Floats]:
+    """A relaxation rounded down and up."""
+    return [np.floor(relaxed.values + 1e-6), np.ceil(relaxed.values - 1e-6)]
 
 
 def check_rows(table: Matrix, values: Floats, high: Floats) -> None:
@@ -238,5 +224,4 @@ def with_flags(table: Matrix, count: int) -> Matrix:
         lower=np.concatenate([table.lower, np.zeros(count)]),
         upper=np.concatenate([table.upper, np.ones(count)]),
         objective=np.concatenate([table.objective, np.zeros(count)]),
-        whole=np.concatenate([table.whole, np.ones(count, bool)]),
     )

@@ -89,6 +89,11 @@ class KitSettings(Spec):
     place: PlaceSettings
     show: ShowSettings
 
+    @property
+    def a_step(self) -> int:
+        """What a point of the curve is proven to: what a step must be worth to be shown [0.001 h]."""
+        return round(1000 * self.show.step_hours)
+
 
 def kit_settings(library: Library) -> KitSettings:
     """The library's settings laid over the shipped ones.

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from fieldkit.errors import CannotBeSolved
 from fieldkit.kit.program import Ints, Program, Solution
-from fieldkit.kit.search import Found, Search, with_flags, with_rows
+from fieldkit.kit.search import Search, with_flags, with_rows
+from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
@@ -129,7 +130,7 @@ def _another(search: Search, found: Found, limits: Ints | None) -> Found | None:
     goal[: blocks.owned] = packs == 0
     goal[blocks.end :] = 1.0
     known = np.concatenate([found.values, np.zeros(1 + len(more))])
-    other = search.best(replace(wide, objective=goal), limits, known, hunt=False)
+    other = search.other(replace(wide, objective=goal), limits, known)
     if other is None or other.objective == 0:
         return None
     return Found(other.values[: blocks.end], found.objective, found.bound)
@@ -146,7 +147,7 @@ def _staged(search: Search, found: Found, limits: Ints | None) -> Found:
     table = with_rows(table, [-table.objective], [-found.objective])
     values = found.values
     for stage in stages:
-        best = search.best(replace(table, objective=-stage), limits, values, hunt=False)
+        best = search.other(replace(table, objective=-stage), limits, values)
         if best is not None:
             values = best.values
         table = with_rows(table, [stage], [float(stage @ values)])

@@ -45,6 +45,9 @@ from fieldkit.specs.trip import Trip
 
 Key = tuple[str, str]
 
+#: The solver's work on works and kit together, about a second a unit or two; then the best found is taken, its gap shown.
+MOST_EFFORT = 10.0
+
 
 @dataclass(frozen=True)
 class Chosen:
@@ -127,8 +130,8 @@ def choose_works(case: Case, options: Sequence[WorkOption]) -> Chosen:
         return Chosen((), (), 0.0, ())
     program, notes = _program(shop, case.demands, useful, effects, required, case.catalogue, case.budget)
     search = Search(program)
-    found = search.best(share=case.settings.work.within)
-    if found is None:
+    found = search.best(share=case.settings.work.within, effort=MOST_EFFORT)
+    if found is None or not len(found.values):
         works, forced, _ = pick_works(case, options, {})
         return Chosen(works, forced, 1.0, tuple(notes))
     blocks = search.matrix.blocks

@@ -12,8 +12,9 @@ from fieldkit.kit import choosing, packing
 from fieldkit.kit.case import Case
 from fieldkit.kit.problem import Problem
 from fieldkit.kit.program import Column, make_program
-from fieldkit.kit.search import Found, Search
+from fieldkit.kit.search import Search
 from fieldkit.kit.solve import lightened
+from fieldkit.kit.solver import Found
 from fieldkit.plan import PlanOptions, make_plan
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_trip import load_trip
@@ -50,7 +51,7 @@ def test_packs_go_one_by_one_until_the_rest_fits(worked: tuple[Case, Problem], m
     """Whatever is named as having no place is left out; what must be carried stays."""
     case, problem = worked
     search = Search(problem.program)
-    best = search.exact()
+    best = search.best()
     assert best is not None
     lots = packing.lots_of(case, search.packs(best))
     chosen = next(i for i, lot in enumerate(lots) if not lot.must)
@@ -124,14 +125,14 @@ def test_an_answer_keeps_the_packs_that_the_question_allows() -> None:
     repairs = [Column(n, benefit, {n: 1}) for n, benefit in enumerate((50, 60, 70, 101))]
     program = make_program(["a", "b", "c", "d"], [0] * 4, ["mass"], weights, [1300], repairs)
     search = Search(program)
-    best = search.exact()
+    best = search.best()
     assert best is not None
     for item in range(4):
         upper, lower = search.matrix.upper.copy(), search.matrix.lower.copy()
         upper[item], lower[item] = 0, 1
         without, with_it = (
-            search.exact(known=[best.values], upper=upper),
-            search.exact(known=[best.values], lower=lower),
+            search.best(known=[best.values], upper=upper),
+            search.best(known=[best.values], lower=lower),
         )
         assert without is not None
         assert with_it is not None
