@@ -84,7 +84,7 @@ def check(folder: Path) -> None:
 @click.option("--pdf", is_flag=True, help="Also print the sheets to PDF (needs an installed Chromium).")
 @click.option("--need-fit", is_flag=True, help="Exit with 3 when a vehicle is not fit to leave.")
 @click.option("--no-workshop", is_flag=True, help="As if no workshop hours and money were left.")
-@click.option("--prove-curve", is_flag=True, help="Prove every point of the kit's curve; takes minutes.")
+@click.option("--prove-curve", is_flag=True, help="Prove every point of the kit's curve to the last.")
 @click.option("--seed", default=0, show_default=True, help="Seed of the trial runs.")
 @_told_plainly
 def plan(

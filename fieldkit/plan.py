@@ -31,7 +31,7 @@ from fieldkit.trials import TrialRuns, trial_runs
 class PlanOptions:
     """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
 
-    ``prove_curve``: every point of the kit's curve is searched until it is proven, which takes minutes; not with ``quick``.
+    ``prove_curve``: every point of the kit's curve is proven to the last, not only to a step that is shown; not with ``quick``.
     ``second_process``: what does not depend on each other is worked out side by side; the plan is the same. Only a program that is
     started as a file or a command may ask for it, since a second process starts by importing it.
     """

@@ -44,7 +44,7 @@ def test_help_loads_nothing_heavy() -> None:
         "import sys; sys.argv = ['fieldkit', '--help']\n"
         "from fieldkit.cli import main\n"
         "try: main()\nexcept SystemExit: pass\n"
-        "print([m for m in ('numpy','pandas','scipy','networkx','pint','pydantic','jinja2','markdown','pyproj','highspy') if m in sys.modules])"
+        "print([m for m in ('numpy','pandas','scipy','networkx','pint','pydantic','jinja2','markdown','pyproj','highspy','ortools') if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.splitlines()[-1] == "[]"

@@ -12,13 +12,13 @@ class KitOptions:
     Attributes
     ----------
     quick : bool
-        A 10 kg curve, no redraws, no failure patterns; the kit with its bound, not searched to the end.
+        A 10 kg curve, no redraws, no failure patterns; the curve with its bounds, not searched to the end.
     redraws : int
         Of the estimates, for how firm each item is; 0 or more.
     curve_step_kg : float
         Step of the curve [kg], above 0.
     prove_curve : bool
-        Whether every point of the curve is searched until it is proven, however long that takes.
+        Whether every point of the curve is proven to the last, however long that takes, not only to a step that is shown.
     pattern_threshold : float or None
         Trial runs that differ from the program by more than this share call for failure patterns; None: the library's figure.
     seed : int

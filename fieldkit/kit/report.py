@@ -354,9 +354,9 @@ class Report:
         gap, p = self._proof.gap, self.patterns
         notes = [f"The kit's mass is limited by {self.case.budget.binding[0]}."]
         if self.how.quick:
+            near = "proven best" if gap <= 1e-6 else f"within {100 * gap:.2g} % of the best possible"
             notes.append(
-                f"Worked out quickly: the kit is within {100 * gap:.2g} % of the best possible, the curve has steps of "
-                f"{self.how.step_kg:g} kg, how firm each item is was not tried, and the hours beside an item are what the rest of the "
+                f"Worked out quickly: the kit is {near}, the curve has steps of {self.how.step_kg:g} kg, how firm each item is was not tried, and the hours beside an item are what the rest of the "
                 "kit cannot make up."
             )
         if p is not None and p.packed is not None:
@@ -382,8 +382,12 @@ class Report:
         notes = []
         if worst > 1e-6:
             open_points = sum(g > 1e-6 for g in gaps)
+            hours = max(p.bound - p.objective for p in self.points) / 1000.0
             notes.append(
-                f"{open_points} of {len(gaps)} points of the curve are not searched to the end; the widest gap between kit and bound "
+                f"{open_points} of {len(gaps)} points of the curve are proven to {np.ceil(100 * hours) / 100:.2f} h: no kit of "
+                "their weight saves more than that beyond the one shown."
+                if 1000 * hours <= self.case.settings.a_step
+                else f"{open_points} of {len(gaps)} points of the curve are not searched to the end; the widest gap between kit and bound "
                 f"is {100 * worst:.1f} %."
             )
         if self.chosen.works and self.chosen.gap > 1e-6:
