@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 #: Cuts after which the search for a kit that can be placed stops, its gap shown.
 MOST_CUTS = 12
 #: Repairs up to which ties are settled by searches of their own; beyond, the lightest form of the answer found is taken.
-TIES_TO = 400
+TIES_TO = 1500
 
 
 @dataclass(frozen=True)
