@@ -93,7 +93,7 @@ def test_a_curve_is_proven_to_what_is_asked(within: int) -> None:
 
 
 def test_an_effort_that_is_spent_leaves_bounds_that_hold() -> None:
-    program = kit_instance(60, 30, 60, 2)
+    program = kit_instance(40, 20, 40, 6)
     full = int(program.limits[0])
     budgets = [full * n // GRID for n in range(1, GRID + 1)]
     search = Search(program)
