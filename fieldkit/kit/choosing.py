@@ -157,7 +157,7 @@ def _left_by_kit(case: Case) -> Mapping[tuple[str, str], float]:
     problem = case.problem()
     search = Search(problem.program)
     near = search.near()
-    return Account(case, problem, near, search).shares_left() if near is not None and near.objective >= 0 else {}
+    return Account(case, problem, near, search).shares_left() if near is not None else {}
 
 
 __all__ = ["choose_kit", "decide_kit", "works_before_leaving"]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
+from fieldkit.kit.relax import around
 from fieldkit.kit.search import Search
 from fieldkit.kit.solve import lightened
 from fieldkit.kit.solver import Found
@@ -163,8 +164,8 @@ class _Part:
     def refine(self, place: int, reach: int, effort: float | None = None) -> None:
         """Look for a better kit between those of the neighbours and the relaxation."""
         near = slice(max(0, place - reach), place + reach + 1)
-        around = [self._relaxed(b) for b in self.budgets[max(0, place - 1) : place + 2]]
-        pool = [k.values for k in self.kits[near]] + [f(v) for v in around for f in (_down, _up)]
+        relaxed = [self._relaxed(b) for b in self.budgets[max(0, place - 1) : place + 2]]
+        pool = [k.values for k in self.kits[near]] + [end for values in relaxed for end in around(values)]
         found = self.search.between(pool, self.kits[place], self.limits(self.budgets[place]), effort=effort)
         if found.objective > self.kits[place].objective:
             self.offer(found.values)
@@ -174,7 +175,7 @@ class _Part:
         limits, budgets = self.search.program.limits, [self.budgets[p] for p in places]
         for _ in range(MOST_ROUNDS * len(places)):
             kits = [self.kits[p] for p in places]
-            if all(k.bound - k.objective <= effort.within for k in kits):
+            if all(k.short <= effort.within for k in kits):
                 return
             better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, effort.within)
             for place, kit in zip(places, kits, strict=True):
@@ -185,19 +186,8 @@ class _Part:
                 self.offer(values)
             bettered = [p for p, kit in zip(places, kits, strict=True) if self.kits[p].objective > kit.objective]
             for place in places:
-                if (
-                    self.kits[place].bound - self.kits[place].objective > effort.within
-                    and min(abs(place - p) for p in bettered) <= TOUCHED
-                ):
+                if self.kits[place].short > effort.within and min(abs(place - p) for p in bettered) <= TOUCHED:
                     self.refine(place, LOOKS[-1][1])
-
-
-def _down(values: Floats) -> Floats:
-    return np.floor(values + 1e-6)
-
-
-def _up(values: Floats) -> Floats:
-    return np.ceil(values - 1e-6)
 
 
 def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Point]:

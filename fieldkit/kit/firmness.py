@@ -66,7 +66,7 @@ def _kit(case: Case, counted: list[Counted]) -> Ints:
     columns, _ = class_columns(case.demands, counted)
     search = Search(kit_program(columns, case.catalogue, case.budget))
     near = search.near(effort=LOOK)
-    return case.budget.needed if near is None or near.objective < 0 else search.packs(near)
+    return case.budget.needed if near is None else search.packs(near)
 
 
 def share_in(kits: Sequence[Ints], packs: Ints, needed: Ints) -> Ints:

@@ -60,6 +60,12 @@ class Matrix:
     lent: tuple[tuple[int, int, int], ...] = ()
     bundles: tuple[tuple[tuple[int, int], ...], ...] = ()
 
+    def bounds(self, lower: Floats | None, upper: Floats | None) -> tuple[Floats, Floats]:
+        """Bounds of a question, (columns,) each: its own, where it has any, within the matrix's."""
+        low = self.lower if lower is None else np.maximum(lower, self.lower)
+        high = self.upper if upper is None else np.minimum(upper, self.upper)
+        return low, high
+
 
 class _Rows:
     """Sparse rows under construction."""

@@ -65,7 +65,7 @@ def best_packed(
     search = search or Search(program)
     while True:
         best = search.best(known=known)
-        if best is None or best.objective < 0:
+        if best is None:
             raise CannotBeSolved("No kit meets the limits together.")
         if bound is None or not stowage.undecided:  # a cut that is not proven may cut the best kit off: the bound stays
             bound = best.bound if bound is None else min(bound, best.bound)
@@ -94,7 +94,7 @@ def pack(case: Case, packed: Packed, packs: Ints) -> Packed | None:
     lower, upper = packed.search.matrix.lower.copy(), packed.search.matrix.upper.copy()
     lower[: len(packs)] = upper[: len(packs)] = packs
     found = packed.search.best(lower=lower, upper=upper)
-    if found is None or found.objective < 0:
+    if found is None:
         return None
     return replace(
         packed, found=found, solution=solution_of(packed.search, found), lots=tuple(lots), placed=tuple(placed)

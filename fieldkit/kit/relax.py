@@ -14,6 +14,8 @@ Floats = NDArray[np.float64]
 
 #: Objectives are whole numbers; a bound this far below the next one is still below it.
 SURE = 1e-3
+#: Values this close to a whole number are whole.
+WHOLE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,11 @@ class Relaxed:
     def bound(self) -> int:
         """What no whole-number answer exceeds."""
         return int(np.floor(self.value + SURE))
+
+
+def around(values: Floats) -> list[Floats]:
+    """A relaxation's column values rounded down and up."""
+    return [np.floor(values + WHOLE), np.ceil(values - WHOLE)]
 
 
 class Relaxation:
@@ -52,10 +59,7 @@ class Relaxation:
         """The relaxation under these limits, between bounds within the table's own; None when there is none."""
         for row, limit in enumerate(np.asarray(limits, float).tolist()):
             self.solver.changeRowBounds(row, -np.inf, limit)
-        self._bound(
-            self.table.lower if lower is None else np.maximum(lower, self.table.lower),
-            self.table.upper if upper is None else np.minimum(upper, self.table.upper),
-        )
+        self._bound(*self.table.bounds(lower, upper))
         self.solver.run()
         if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None

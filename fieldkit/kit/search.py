@@ -17,7 +17,7 @@ from fieldkit.kit.fill import Filler
 from fieldkit.kit.matrix import Matrix, build_matrix
 from fieldkit.kit.program import Ints, Program
 from fieldkit.kit.reduce import Reduced, reduce
-from fieldkit.kit.relax import Relaxation, Relaxed
+from fieldkit.kit.relax import Relaxation, Relaxed, around
 from fieldkit.kit.solver import Found, Model, Unsound
 
 Floats = NDArray[np.float64]
@@ -104,12 +104,12 @@ class Search:
         if start is None:
             return self.best(wanted, known, lower, upper)
         return self.between(
-            [*known, start.values, *_around(relaxed)], start, wanted, lower, upper, effort, relaxed.bound
+            [*known, start.values, *around(relaxed.values)], start, wanted, lower, upper, effort, relaxed.bound
         )
 
     def rounded(self, relaxed: Relaxed, limits: Ints, upper: Floats | None = None) -> list[Floats]:
         """Whole answers near a relaxation: one, or none where rounding down breaks a limit already."""
-        most = self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper)
+        _, most = self.matrix.bounds(None, upper)
         found = self.filler.from_fraction(relaxed.values, limits.astype(float), relaxed.prices, most)
         return [] if found is None else [found]
 
@@ -135,10 +135,7 @@ class Search:
         """
         items = self.matrix.blocks.owned
         packs = np.array([values[:items] for values in [*pool, start.values]])
-        low, high = (
-            (self.matrix.lower if lower is None else np.maximum(lower, self.matrix.lower)).copy(),
-            (self.matrix.upper if upper is None else np.minimum(upper, self.matrix.upper)).copy(),
-        )
+        low, high = (bound.copy() for bound in self.matrix.bounds(lower, upper))
         low[:items] = np.maximum(low[:items], packs.min(axis=0))
         high[:items] = np.minimum(high[:items], packs.max(axis=0))
         found = self.model.ask(limits, low, high, start.values, 0.0, effort)
@@ -164,8 +161,7 @@ class Search:
         table, rows = self.matrix, len(limits)
         if (table.rows[:rows] @ values > limits).any():
             return None
-        low = table.lower if lower is None else np.maximum(lower, table.lower)
-        high = table.upper if upper is None else np.minimum(upper, table.upper)
+        low, high = table.bounds(lower, upper)
         if (values < low).any() or (values > high).any():
             return None
         objective = round(float(table.objective @ values))
@@ -182,11 +178,6 @@ class Search:
     def packs(self, found: Found) -> Ints:
         """Packs of each item (items,)."""
         return found.values[: len(self.program.items)].astype(np.int64)
-
-
-def _around(relaxed: Relaxed) -> list[Floats]:
-    """A relaxation rounded down and up."""
-    return [np.floor(relaxed.values + 1e-6), np.ceil(relaxed.values - 1e-6)]
 
 
 def check_rows(table: Matrix, values: Floats, high: Floats) -> None:

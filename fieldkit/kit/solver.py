@@ -50,9 +50,9 @@ class Found:
     bound: int
 
     @property
-    def proven(self) -> bool:
-        """Whether no answer is better."""
-        return self.bound <= self.objective
+    def short(self) -> int:
+        """What no answer betters this one by more than; 0: it is proven."""
+        return self.bound - self.objective
 
 
 class Model:
@@ -66,7 +66,7 @@ class Model:
         How many of the first rows are limits that a question may change.
     """
 
-    def __init__(self, table: Matrix, limits: int = 0) -> None:
+    def __init__(self, table: Matrix, limits: int) -> None:
         self.table, self.limits = table, limits
         self._base = cp_model.CpModel()
         form = self._base.proto
@@ -86,7 +86,7 @@ class Model:
 
     def ask(
         self,
-        limits: Sequence[int] | Ints = (),
+        limits: Sequence[int] | Ints,
         lower: Floats | None = None,
         upper: Floats | None = None,
         hint: Floats | None = None,
@@ -237,8 +237,7 @@ def _set_limit(form: cp_model.CpModelProto, row: int, limit: int) -> None:
 
 
 def _bound(form: cp_model.CpModelProto, table: Matrix, lower: Floats | None, upper: Floats | None) -> None:
-    low = table.lower if lower is None else np.maximum(lower, table.lower)
-    high = table.upper if upper is None else np.minimum(upper, table.upper)
+    low, high = table.bounds(lower, upper)
     for column in np.flatnonzero((low != table.lower) | (high != table.upper)).tolist():
         domain = form.variables[column].domain
         domain[0], domain[1] = int(low[column]), int(high[column])
