@@ -21,8 +21,8 @@ from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
-#: Every fourth budget's kit is looked for between those of many neighbours on either side, then each between those of a few.
-LOOKS = ((4, 40), (1, 6))
+#: Every fourth budget's kit is looked for between those of many neighbours on either side, then each other one between those.
+LOOKS = ((4, 40), (1, 9))
 #: Neighbours of a bettered budget that are looked at again.
 TOUCHED = 2
 #: Betterings of one budget's kit, on average, after which a range is left as it is.
@@ -39,7 +39,7 @@ class Effort:
     """
 
     most: float | None = 3.0
-    together: int = 8
+    together: int = 12
     within: int = 0
 
 
@@ -91,17 +91,18 @@ def swept(
         The solver's work on each look; None: until it has the best of what is left open.
     """
     part = _begun(search, row, sorted(set(budgets)), known)
-    last = len(part.budgets) - 1
     for stride, reach in looks:
-        for place in range(last, -1, -stride):
-            part.refine(place, reach, effort)
+        every = not part.looked
+        for place in range(len(part.budgets) - 1, -1, -stride):
+            if place not in part.looked:
+                part.refine(place, reach, effort, every)
     return part.answers()
 
 
 def proven(search: Search, answers: Mapping[int, Found], row: int = 0, effort: Effort = Effort()) -> dict[int, Found]:
     """The same budgets with their kits bettered until none can be, or the effort is spent; parts of a curve may be proven apart."""
     budgets = sorted(answers)
-    part = _Part(search, row, budgets, [answers[b] for b in budgets], {})
+    part = _Part(search, row, budgets, [answers[b] for b in budgets], {}, set(range(len(budgets))))
     for end in range(len(budgets), 0, -effort.together):
         part.prove(range(max(0, end - effort.together), end), effort)
     return part.answers()
@@ -109,7 +110,7 @@ def proven(search: Search, answers: Mapping[int, Found], row: int = 0, effort: E
 
 def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Floats]) -> _Part:
     """Relaxations, largest budget first, and the whole kits found near them; each kit serves every budget that it keeps."""
-    part, offers = _Part(search, row, [], [], {}), list(known)
+    part, offers = _Part(search, row, [], [], {}, set()), list(known)
     for budget in reversed(budgets):
         limits = part.limits(budget)
         relaxed = search.relaxation.solve(limits.astype(float))
@@ -129,13 +130,16 @@ def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Flo
 
 @dataclass
 class _Part:
-    """Neighbouring budgets, rising, with the best kit known for each, and the relaxations there, as far as they are known."""
+    """Neighbouring budgets, rising, with the best kit known for each, the relaxations there, as far as they are known, and the places that
+    a better kit was looked for at.
+    """
 
     search: Search
     row: int
     budgets: list[int]
     kits: list[Found]
     relaxed: dict[int, Floats]
+    looked: set[int]
 
     def answers(self) -> dict[int, Found]:
         return dict(zip(self.budgets, self.kits, strict=True))
@@ -161,12 +165,13 @@ class _Part:
             self.relaxed[budget] = self.kits[self.budgets.index(budget)].values if found is None else found.values
         return self.relaxed[budget]
 
-    def refine(self, place: int, reach: int, effort: float | None = None) -> None:
-        """Look for a better kit between those of the neighbours and the relaxation."""
-        near = slice(max(0, place - reach), place + reach + 1)
-        relaxed = [self._relaxed(b) for b in self.budgets[max(0, place - 1) : place + 2]]
-        pool = [k.values for k in self.kits[near]] + [end for values in relaxed for end in around(values)]
+    def refine(self, place: int, reach: int, effort: float | None = None, every: bool = False) -> None:
+        """Look for a better kit between the relaxation's and those of the neighbours looked at, or of every neighbour."""
+        near = range(max(0, place - reach), min(len(self.kits), place + reach + 1))
+        pool = [self.kits[p].values for p in near if every or p in self.looked]
+        pool += around(self._relaxed(self.budgets[place]))
         found = self.search.between(pool, self.kits[place], self.limits(self.budgets[place]), effort=effort)
+        self.looked.add(place)
         if found.objective > self.kits[place].objective:
             self.offer(found.values)
 

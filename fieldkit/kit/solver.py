@@ -128,7 +128,9 @@ class Model:
         effort: float | None = None,
         within: int = 0,
     ) -> tuple[list[Floats], int]:
-        """One question about many budgets of one limit: is any kit of theirs better than the one known?
+        """One question about many budgets of one limit: does any kit of theirs save more than the one known, by more than so much?
+
+        Where there is none, to show just that is all the work: the answers known only show the way.
 
         Parameters
         ----------
@@ -138,14 +140,14 @@ class Model:
         budgets : whole numbers, rising
         kits : the answer known for each budget.
         within : int
-            Stop once no answer betters the known ones, or the best one found here, by more than this.
+            What a kit may save more without being asked for.
 
         Returns
         -------
         better : list of (columns,)
-            Answers that better the one known for a budget of their size, as they were found; the last one by most.
+            Answers that better the one known for a budget of their size by more than ``within``, as they were found; the last one by most.
         more : int
-            What no answer betters a known one by more than: 0 when all of them are proven.
+            What no answer betters a known one by more than; ``within`` or less when all of them are proven.
         """
         model = self._base.clone()
         form, size, last = model.proto, len(self.table.objective), budgets[-1]
@@ -160,18 +162,17 @@ class Model:
         _add_row(form, [*columns, *picks], [*values, *(last - b for b in budgets)], LEAST, last)
         form.objective.vars.extend(picks)
         form.objective.coeffs.extend([k.objective for k in kits])
+        form.objective.domain.extend([LEAST, -(within + 1)])
         start = np.concatenate([kits[0].values, [1.0], np.zeros(len(budgets) - 1)])
         seen = _Seen()
-        found, bound = _solve(model, start, 0.0, effort, seen, within)
+        found, bound = _solve(model, start, 0.0, effort, seen)
         if found is None:
-            raise Unsound("the solver lost an answer that it was given")
-        better: list[Floats] = []
-        most = 0
-        for answer in seen.values:
-            gain = round(float(self.table.objective @ answer[:size])) - kits[int(np.argmax(answer[size:]))].objective
-            most = max(most, gain)
-            better += [answer[:size]] if gain > 0 else []
-        return better, most if bound is None else max(0, bound)
+            return [], within if bound is None else max(within, bound)
+        gains = [
+            round(float(self.table.objective @ answer[:size])) - kits[int(np.argmax(answer[size:]))].objective
+            for answer in seen.values
+        ]
+        return [answer[:size] for answer in seen.values], max(gains) if bound is None else max(*gains, bound)
 
 
 class _Seen(cp_model.CpSolverSolutionCallback):
@@ -191,7 +192,6 @@ def _solve(
     share: float,
     effort: float | None,
     seen: _Seen | None = None,
-    within: int = 0,
 ) -> tuple[list[int] | None, int | None]:
     """Values of the best answer found, None for none, and the bound on the objective, None where it is proven."""
     if hint is not None:
@@ -202,8 +202,6 @@ def _solve(
         setattr(solver.parameters, name, value)
     if share > 0:
         solver.parameters.relative_gap_limit = share
-    if within > 0:
-        solver.parameters.absolute_gap_limit = float(within)
     if effort is not None:
         solver.parameters.max_deterministic_time = effort
     status = solver.solve(model, seen)
@@ -214,9 +212,7 @@ def _solve(
         return None, bound
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         raise Unsound(f"the solver stopped with '{solver.status_name(status)}'")
-    return list(solver.response_proto.solution), (
-        None if status == cp_model.OPTIMAL and share <= 0 and within <= 0 else bound
-    )
+    return list(solver.response_proto.solution), None if status == cp_model.OPTIMAL and share <= 0 else bound
 
 
 def _add_row(form: cp_model.CpModelProto, columns: list[int], values: list[int], low: int, high: int) -> None:
