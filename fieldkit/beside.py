@@ -11,6 +11,8 @@ from threading import Lock
 from types import TracebackType
 from typing import Any, TypeVar
 
+from fieldkit.garbage import look_seldom
+
 Answer = TypeVar("Answer")
 
 #: What says that no second process can be had: memory, rights, limits of the system, no support for processes.
@@ -45,7 +47,7 @@ class Beside:
         self._pool: ProcessPoolExecutor | None = None
         if second:
             try:
-                self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _leave_stopping_to_parent)
+                self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _begin)
             except NO_PROCESS:
                 self._pool = None
 
@@ -149,6 +151,7 @@ class _Question:
         return self.found
 
 
-def _leave_stopping_to_parent() -> None:
-    """A keyboard interrupt reaches both processes; the first one tells the user, and stops the second."""
+def _begin() -> None:
+    """In the second process. A keyboard interrupt reaches both; the first one tells the user, and stops this one."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    look_seldom()

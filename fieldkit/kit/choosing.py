@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fieldkit.beside import Beside
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
@@ -27,10 +24,8 @@ from fieldkit.likelihood.result import Risks
 from fieldkit.loads.result import Loads
 from fieldkit.specs.trip import Trip
 
-Floats = NDArray[np.float64]
-
 #: A quick curve's kits are looked for once, with the solver's work on each look.
-QUICK_LOOKS, QUICK_LOOK = ((1, 6),), 0.02
+QUICK_LOOKS, QUICK_LOOK = ((1, 3),), 0.008
 #: Budgets of a curve that are proven by themselves: some whole ranges.
 PART = 3 * Effort.together
 
@@ -95,18 +90,16 @@ def decide_kit(
         points = settled(search, 0, swept(search, curve_budgets(case, options), looks=QUICK_LOOKS, effort=QUICK_LOOK))
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
+    curve = whole_curve(case, options, beside)
     packed = best_packed(case, problem)
-    curve = whole_curve(case, options, [packed.found.values] if not packed.cuts else [], beside)
     redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
     patterns = pattern_kit(case, packed, options)
     return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
 
 
-def whole_curve(
-    case: Case, options: KitOptions, known: Sequence[Floats], beside: Beside
-) -> Callable[[], Sequence[Point]]:
+def whole_curve(case: Case, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
     """What gives the curve: kits for all budgets first, then proven in parts; each question has a search of its own, so that the answers are the same wherever it is worked out."""
-    sweep = beside.ask(swept_curve, case, curve_budgets(case, options), known)
+    sweep = beside.ask(swept_curve, case, curve_budgets(case, options))
 
     def joined() -> list[Point]:
         answers = sweep()
@@ -121,9 +114,9 @@ def whole_curve(
     return joined
 
 
-def swept_curve(case: Case, budgets: Sequence[int], known: Sequence[Floats]) -> dict[int, Found]:
+def swept_curve(case: Case, budgets: Sequence[int]) -> dict[int, Found]:
     """A good kit for every budget."""
-    return swept(Search(case.problem().program), budgets, 0, known)
+    return swept(Search(case.problem().program), budgets)
 
 
 def proven_part(case: Case, answers: Mapping[int, Found], whole: bool) -> dict[int, Found]:

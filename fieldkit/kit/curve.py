@@ -22,7 +22,7 @@ from fieldkit.kit.solver import Found
 Floats = NDArray[np.float64]
 
 #: Every fourth budget's kit is looked for between those of many neighbours on either side, then each other one between those.
-LOOKS = ((4, 40), (1, 9))
+LOOKS = ((4, 30), (1, 9))
 #: Neighbours of a bettered budget that are looked at again.
 TOUCHED = 2
 #: Betterings of one budget's kit, on average, after which a range is left as it is.

@@ -78,13 +78,13 @@ def _needs(program: Program) -> list[Needs]:
 
 def _impossible(program: Program) -> set[int]:
     """Columns that need more of an item than may be carried, stand-ins included."""
-    most = program.most.tolist()
-    found = {c for c, i, n in _rows(program.tools) if n > most[i] + sum(most[s] for s in program.stand_ins[i])}
-    pack = program.pack.tolist()
-    for column, item, units in _rows(program.stock):
-        if units > sum(most[s] * pack[s] for s in (item, *program.stand_ins[item])):
-            found.add(column)
-    return found
+    reach, units = program.most.copy(), program.most * program.pack
+    for item, others in enumerate(program.stand_ins):
+        reach[item] += program.most[list(others)].sum()
+        units[item] += (program.most * program.pack)[list(others)].sum()
+    tools, stock = program.tools, program.stock
+    lacking = tools.column[tools.amount > reach[tools.item]], stock.column[stock.amount > units[stock.item]]
+    return set(np.concatenate(lacking).tolist())
 
 
 def _rows(entries: object) -> Iterable[tuple[int, int, int]]:

@@ -42,8 +42,8 @@ from fieldkit.kit.works import Chosen, savings
 SWAP_GRAMS = 5_000
 #: Points of the curve over money.
 MONEY_POINTS = 8
-#: The solver's work on each look for a kit of less money.
-MONEY_LOOK = 0.1
+#: Kits of less money are looked for once, with the solver's work on each look.
+MONEY_LOOKS, MONEY_LOOK = ((1, 2),), 0.05
 
 
 @dataclass(frozen=True)
@@ -283,17 +283,12 @@ class Report:
         if self.how.quick:
             return ()
         row, limit = RESOURCES.index("money"), int(self.case.budget.limits[2])
-        grid = sorted({limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)})
-        points = settled(
-            self.search,
-            row,
-            proven(
-                self.search,
-                swept(self.search, grid, row, looks=((1, MONEY_POINTS),), effort=MONEY_LOOK),
-                row,
-                Effort(together=1, within=self.case.settings.a_step),
-            ),
-        )
+        known = {} if self.plain.cuts else {limit: self.plain.found}
+        grid = sorted({limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)} - known.keys())
+        kits = [kit.values for kit in known.values()]
+        answers = swept(self.search, grid, row, kits, MONEY_LOOKS, MONEY_LOOK)
+        effort = Effort(together=1, within=self.case.settings.a_step)
+        points = settled(self.search, row, proven(self.search, {**answers, **known}, row, effort))
         lost = self.problem.lost
         return tuple(
             MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in points

@@ -146,7 +146,7 @@ class Search:
         return replace(found, bound=max(top, found.objective))
 
     def other(self, table: Matrix, limits: Ints | None = None, hint: Floats | None = None) -> Found | None:
-        """The best answer of a changed matrix (``with_rows``, ``with_flags``, another objective); None when there is none."""
+        """The best answer of a changed matrix (``with_row``, another objective); None when there is none."""
         wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
         found = Model(table, len(wanted)).ask(wanted, hint=hint)
         if found is not None:
@@ -196,23 +196,11 @@ def check_rows(table: Matrix, values: Floats, high: Floats) -> None:
         raise Unsound("a bound is broken when re-checked in whole numbers")
 
 
-def with_rows(table: Matrix, more: list[Floats], high: list[float]) -> Matrix:
-    """The same matrix with further rows ``more @ x <= high``."""
+def with_row(table: Matrix, row: Floats, high: float) -> Matrix:
+    """The same matrix with one more row ``row @ x <= high``."""
     return replace(
         table,
-        rows=csr_array(vstack([table.rows, csr_array(np.array(more))], format="csr")),
-        lower_rows=np.concatenate([table.lower_rows, np.full(len(high), -np.inf)]),
-        upper_rows=np.concatenate([table.upper_rows, np.array(high, float)]),
-    )
-
-
-def with_flags(table: Matrix, count: int) -> Matrix:
-    """The same matrix with ``count`` further 0/1 columns that stand in no row yet."""
-    rows, old = table.rows, table.rows.shape
-    return replace(
-        table,
-        rows=csr_array((rows.data, rows.indices, rows.indptr), shape=(old[0], old[1] + count)),
-        lower=np.concatenate([table.lower, np.zeros(count)]),
-        upper=np.concatenate([table.upper, np.ones(count)]),
-        objective=np.concatenate([table.objective, np.zeros(count)]),
+        rows=csr_array(vstack([table.rows, csr_array(row[None, :])], format="csr")),
+        lower_rows=np.append(table.lower_rows, -np.inf),
+        upper_rows=np.append(table.upper_rows, high),
     )

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from fieldkit.errors import CannotBeSolved
 from fieldkit.kit.program import Ints, Program, Solution
-from fieldkit.kit.search import Search, with_flags, with_rows
-from fieldkit.kit.solver import Found
+from fieldkit.kit.search import Search, with_row
+from fieldkit.kit.solver import Found, Unsound
 
 Floats = NDArray[np.float64]
 
@@ -23,8 +23,7 @@ def solve(program: Program, *, ties: bool = True) -> Solution:
     3. among those, the least of the program's money;
     4. among those, items whose names come first.
 
-    Each stage is a search of its own, with the stages before as rows: no weights between them. Where no other kit is as good
-    and as light, one search shows it and stages 2 to 4 have nothing to do.
+    Each stage is a search of its own, with the stages before as rows: no weights between them.
 
     Parameters
     ----------
@@ -80,11 +79,26 @@ def _short(program: Program, row: int, over: int, taken: Ints) -> str:
     return f"{said}{'; heaviest: ' + causes if causes else ''}; raise the limit by {over} or take as much out."
 
 
-def settled(search: Search, found: Found, known_limits: Ints | None = None) -> Found:
-    """The best answer with ties settled: lighter, then cheaper, then by name."""
-    light = lightened(search, found)
-    other = _another(search, light, known_limits)
-    return light if other is None else _staged(search, other, known_limits)
+def settled(search: Search, found: Found) -> Found:
+    """The best answer with ties settled: least weight, then least money, then least sum of places in the order of names.
+
+    What is known already bounds each stage, and what it found the stages after it.
+    """
+    program, light = search.program, lightened(search, found)
+    stages = [_over_items(search, program.weights[0])]
+    if program.money > 0:
+        stages.append(_paid(search))
+    order = np.argsort(np.argsort(np.array(program.items), kind="stable"))
+    stages.append(_over_items(search, order + 1))
+    table, values = with_row(search.matrix, -search.matrix.objective, -light.objective), light.values
+    for stage in stages:
+        no_more = with_row(table, stage, float(stage @ values))
+        best = search.other(replace(no_more, objective=-stage), hint=values)
+        if best is None:
+            raise Unsound("the solver lost an answer that it was given")
+        values = best.values
+        table = with_row(table, stage, float(stage @ values))
+    return Found(values, found.objective, found.bound)
 
 
 def lightened(search: Search, found: Found) -> Found:
@@ -110,47 +124,6 @@ def lightened(search: Search, found: Found) -> Found:
             room[index] += fewer * coefficient
     owned = np.array(table.part_owned, np.int64)
     values[blocks.owned : blocks.lent] = np.minimum(values[owned], program.owned[owned])
-    return Found(values, found.objective, found.bound)
-
-
-def _another(search: Search, found: Found, limits: Ints | None) -> Found | None:
-    """A kit as good that is lighter, or as light with more of some item; None when there is none."""
-    table, blocks = search.matrix, search.matrix.blocks
-    packs = found.values[: blocks.owned]
-    more = np.flatnonzero((packs > 0) & (table.upper[: blocks.owned] > packs)).tolist()
-    weight = _over_items(search, search.program.weights[0])
-    wide = with_flags(table, 1 + len(more))
-    lighter = np.concatenate([weight, [1.0], np.zeros(len(more))])
-    rows = [-wide.objective, lighter]
-    for flag, item in enumerate(more, blocks.end + 1):
-        rows.append(np.zeros(len(lighter)))
-        rows[-1][[flag, item]] = packs[item] + 1.0, -1.0
-    wide = with_rows(wide, rows, [-found.objective, float(weight @ found.values), *[0.0] * len(more)])
-    goal = np.zeros(len(lighter))
-    goal[: blocks.owned] = packs == 0
-    goal[blocks.end :] = 1.0
-    known = np.concatenate([found.values, np.zeros(1 + len(more))])
-    other = search.other(replace(wide, objective=goal), limits, known)
-    if other is None or other.objective == 0:
-        return None
-    return Found(other.values[: blocks.end], found.objective, found.bound)
-
-
-def _staged(search: Search, found: Found, limits: Ints | None) -> Found:
-    """Least weight, then least money, then least sum of places in the order of names, each with the ones before held."""
-    program, table = search.program, search.matrix
-    stages = [_over_items(search, program.weights[0])]
-    if program.money > 0:
-        stages.append(_paid(search))
-    order = np.argsort(np.argsort(np.array(program.items), kind="stable"))
-    stages.append(_over_items(search, order + 1))
-    table = with_rows(table, [-table.objective], [-found.objective])
-    values = found.values
-    for stage in stages:
-        best = search.other(replace(table, objective=-stage), limits, values)
-        if best is not None:
-            values = best.values
-        table = with_rows(table, [stage], [float(stage @ values)])
     return Found(values, found.objective, found.bound)
 
 

@@ -74,9 +74,9 @@ class Model:
             form.variables.add().domain.extend([low, high])
         ends = table.upper_rows.copy()
         ends[:limits] = np.inf
-        for row, (low, most) in enumerate(zip(_whole(table.lower_rows), _whole(ends), strict=True)):
-            columns, values = self._row(row)
-            _add_row(form, columns, values, low, most)
+        columns, values, starts = table.rows.indices.tolist(), _whole(table.rows.data), table.rows.indptr.tolist()
+        for start, end, low, most in zip(starts, starts[1:], _whole(table.lower_rows), _whole(ends), strict=False):
+            _add_row(form, columns[start:end], values[start:end], low, most)
         _set_objective(form, np.flatnonzero(table.objective).tolist(), _whole(table.objective[table.objective != 0]))
 
     def _row(self, row: int) -> tuple[list[int], list[int]]:
@@ -241,8 +241,7 @@ def _bound(form: cp_model.CpModelProto, table: Matrix, lower: Floats | None, upp
 
 def _whole(values: Floats) -> list[int]:
     """Whole numbers for the solver; the infinite ones at its own ends."""
-    finite = np.isfinite(values)
-    whole = np.where(finite, values, 0.0).astype(np.int64)
-    return [
-        v if f else (MOST if x > 0 else LEAST) for v, f, x in zip(whole.tolist(), finite.tolist(), values, strict=True)
-    ]
+    whole: list[int] = np.where(np.isfinite(values), values, 0.0).astype(np.int64).tolist()
+    for n in np.flatnonzero(np.isinf(values)).tolist():
+        whole[n] = MOST if values[n] > 0 else LEAST
+    return whole
