@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from importlib import import_module
 from threading import Lock
 from types import TracebackType
 from typing import Any, TypeVar
@@ -50,6 +51,10 @@ class Beside:
                 self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _begin)
             except NO_PROCESS:
                 self._pool = None
+
+    def get_ready(self, module: str) -> None:
+        """Let the second process import what it will need; worth it while this one has something else to do."""
+        self.ask(import_module, module)
 
     def ask(self, question: Callable[..., Answer], *given: object) -> Callable[[], Answer]:
         """Ask a function of a module (never a lambda) something; what comes back gives the answer, waiting for it if it must."""

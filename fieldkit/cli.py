@@ -99,14 +99,14 @@ def plan(
     seed: int,
 ) -> None:
     """Work out a trip: readiness, kit, loads, risks and the offline handbook."""
-    from fieldkit.plan import PlanOptions
+    from fieldkit.plan_options import PlanOptions
     from fieldkit.report import plan_trip
 
     if quick and prove_curve:
         raise click.UsageError("Give --quick or --prove-curve, not both.")
     with _progress() as step:
         out = out or folder / "handbook"
-        how = PlanOptions(quick, seed, second_process=True, prove_curve=prove_curve)
+        how = PlanOptions(quick, seed, prove_curve)
         text = plan_trip(folder, out, how, one_file, pdf, need_fit, no_workshop, step)
     click.echo(text)
 
@@ -119,13 +119,11 @@ def plan(
 @_told_plainly
 def demo(out: Path, solo: bool, quick: bool, one_file: bool) -> None:
     """Make the handbook of the shipped example (an invented country)."""
-    from fieldkit.plan import PlanOptions
+    from fieldkit.plan_options import PlanOptions
     from fieldkit.report import example_folder, plan_trip
 
     with _progress() as step:
-        text = plan_trip(
-            example_folder(solo), out, PlanOptions(quick, second_process=True), one_file, False, False, False, step
-        )
+        text = plan_trip(example_folder(solo), out, PlanOptions(quick), one_file, False, False, False, step)
     click.echo(text)
 
 

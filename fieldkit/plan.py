@@ -19,31 +19,13 @@ from fieldkit.likelihood.result import Diagnosis, Hazards, Risks
 from fieldkit.likelihood.risk import Key
 from fieldkit.loads import weigh
 from fieldkit.loads.result import Loads
+from fieldkit.plan_options import PlanOptions
 from fieldkit.recovery import plan_recovery
 from fieldkit.recovery.result import Recovery
 from fieldkit.route import trip_route
 from fieldkit.route.result import Route
 from fieldkit.specs.trip import Trip
 from fieldkit.trials import TrialRuns, trial_runs
-
-
-@dataclass(frozen=True)
-class PlanOptions:
-    """How much to compute. ``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
-
-    ``prove_curve``: every point of the kit's curve is proven to the last, not only to a step that is shown; not with ``quick``.
-    ``second_process``: what does not depend on each other is worked out side by side; the plan is the same. Only a program that is
-    started as a file or a command may ask for it, since a second process starts by importing it.
-    """
-
-    quick: bool = False
-    seed: int = 0
-    second_process: bool = False
-    prove_curve: bool = False
-
-    @property
-    def trials(self) -> int:
-        return 10_000 if self.quick else 100_000
 
 
 @dataclass(frozen=True)
@@ -68,7 +50,7 @@ class Plan:
     moves: Mapping[str, tuple[Move, ...]]
 
 
-def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
+def make_plan(trip: Trip, options: PlanOptions | None = None, beside: Beside | None = None) -> Plan:
     """Everything from a trip as read to a plan to act on.
 
     1. the route and what it asks for, leg by leg;
@@ -79,6 +61,11 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
     6. the trip tried out many times with that kit;
     7. recovery figures and the diagnosis tables for the handbook.
 
+    Parameters
+    ----------
+    beside : Beside or None
+        Where what does not depend on each other is worked out side by side; the plan is the same without.
+
     Raises
     ------
     InputFaults
@@ -86,12 +73,7 @@ def make_plan(trip: Trip, options: PlanOptions | None = None) -> Plan:
     CannotBeSolved
         If no kit meets the limits; names the limit, by how much, and the heaviest causes.
     """
-    options = options or PlanOptions()
-    with Beside(options.second_process and not options.quick) as beside:
-        return _make_plan(trip, options, beside)
-
-
-def _make_plan(trip: Trip, options: PlanOptions, beside: Beside) -> Plan:
+    options, beside = options or PlanOptions(), beside or Beside(second=False)
     route = trip_route(trip)
     before = weigh(trip)
     exposure = expose(trip, route, before)

@@ -8,13 +8,15 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
+from fieldkit.beside import Beside
 from fieldkit.errors import CannotBeSolved, Fault, InputFaults, NotFit
 from fieldkit.specs.read_library import shipped_folder
 from fieldkit.specs.read_trip import load_trip
 
 if TYPE_CHECKING:
     from fieldkit.compare import Comparison, PlanFigures, Row
-    from fieldkit.plan import Plan, PlanOptions
+    from fieldkit.plan import Plan
+    from fieldkit.plan_options import PlanOptions
 
 #: Vehicles up to which a short form is ordered by what a look saves on the trip; beyond, by a reference trip.
 ORDERED_BY_TRIP = 12
@@ -80,7 +82,7 @@ def plan_trip(
     no_workshop: bool,
     step: Callable[[str], None],
 ) -> str:
-    """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal.
+    """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal. Works with two processes, unless quick.
 
     Raises
     ------
@@ -90,11 +92,13 @@ def plan_trip(
         If ``need_fit`` and a vehicle is not fit to leave (the handbook is written first).
     """
     step("reading the trip")
-    trip = load_trip(folder)
-    step("working out the plan")
-    from fieldkit.plan import make_plan, without_workshop
+    with Beside(second=not options.quick) as beside:
+        beside.get_ready("fieldkit.plan")
+        trip = load_trip(folder)
+        step("working out the plan")
+        from fieldkit.plan import make_plan, without_workshop
 
-    plan = make_plan(without_workshop(trip) if no_workshop else trip, options)
+        plan = make_plan(without_workshop(trip) if no_workshop else trip, options, beside)
     step("writing the handbook")
     from fieldkit.export import write_plan_files
     from fieldkit.handbook import write_handbook

@@ -11,7 +11,7 @@ import pytest
 from fieldkit.beside import Beside
 from fieldkit.errors import CannotBeSolved
 from fieldkit.export import plan_json
-from fieldkit.plan import PlanOptions, make_plan
+from fieldkit.plan import make_plan
 from fieldkit.report import example_folder
 from fieldkit.specs.library import Library
 from fieldkit.specs.read_trip import load_trip
@@ -94,5 +94,7 @@ def test_an_error_on_the_main_line_does_not_wait_for_the_second_process() -> Non
 def test_a_full_plan_is_the_same_with_a_second_process(library: Library) -> None:
     """Every figure of plan.json: curve, redraws, what moves a total and trial runs come from wherever there was time."""
     trip = load_trip(example_folder(solo=True), library)
-    alone, both = (plan_json(make_plan(trip, PlanOptions(second_process=second))) for second in (False, True))
-    assert both == alone
+    with Beside(second=True) as beside:
+        beside.get_ready("fieldkit.plan")
+        both = plan_json(make_plan(trip, beside=beside))
+    assert both == plan_json(make_plan(trip))

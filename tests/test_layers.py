@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "fieldkit"
 RANKS = {
-    "errors": 0, "quantities": 0.5, "tables": 0.5, "beside": 0.5, "hushed": 0.5,
+    "errors": 0, "garbage": 0, "plan_options": 0, "quantities": 0.5, "tables": 0.5, "beside": 0.5, "hushed": 0.5,
     "specs": 1,
     "route": 2, "loads": 2,
     "exposure": 3,

@@ -15,12 +15,14 @@ from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
+from fieldkit.kit.program import Program
 from fieldkit.kit.report import SWAP_GRAMS, Report
 from fieldkit.kit.result import Kit
 from fieldkit.kit.search import Search
 from fieldkit.kit.solver import Found
 from fieldkit.kit.works import Chosen, choose_works, pick_works
 from fieldkit.likelihood.result import Risks
+from fieldkit.likelihood.settings import settings_of
 from fieldkit.loads.result import Loads
 from fieldkit.specs.trip import Trip
 
@@ -90,39 +92,43 @@ def decide_kit(
         points = settled(search, 0, swept(search, curve_budgets(case, options), looks=QUICK_LOOKS, effort=QUICK_LOOK))
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
-    curve = whole_curve(case, options, beside)
+    curve = whole_curve(case, problem.program, options, beside)
+    evidence = settings_of(trip.library).evidence
+    redrawn = beside.ask(redrawn_kits, problem, case.members, evidence, options.redraws, options.seed)
     packed = best_packed(case, problem)
-    redrawn = beside.ask(redrawn_kits, case, options.redraws, options.seed)
     patterns = pattern_kit(case, packed, options)
     return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
 
 
-def whole_curve(case: Case, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
-    """What gives the curve: kits for all budgets first, then proven in parts; each question has a search of its own, so that the answers are the same wherever it is worked out."""
-    sweep = beside.ask(swept_curve, case, curve_budgets(case, options))
+def whole_curve(case: Case, program: Program, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
+    """What gives the curve: kits for all budgets first, then proven in parts, to a step that is shown or, where asked, to the last.
+
+    Each question has a search of its own, so that the answers are the same wherever it is worked out.
+    """
+    sweep = beside.ask(swept_curve, program, curve_budgets(case, options))
+    effort = Effort(most=None) if options.prove_curve else Effort(within=case.settings.a_step)
 
     def joined() -> list[Point]:
         answers = sweep()
         budgets = sorted(answers)
         parts = [
-            beside.ask(proven_part, case, {b: answers[b] for b in budgets[n : n + PART]}, options.prove_curve)
+            beside.ask(proven_part, program, {b: answers[b] for b in budgets[n : n + PART]}, effort)
             for n in range(0, len(budgets), PART)
         ]
         together = {budget: found for part in parts for budget, found in part().items()}
-        return settled(Search(case.problem().program), 0, together)
+        return settled(Search(program), 0, together)
 
     return joined
 
 
-def swept_curve(case: Case, budgets: Sequence[int]) -> dict[int, Found]:
+def swept_curve(program: Program, budgets: Sequence[int]) -> dict[int, Found]:
     """A good kit for every budget."""
-    return swept(Search(case.problem().program), budgets)
+    return swept(Search(program), budgets)
 
 
-def proven_part(case: Case, answers: Mapping[int, Found], whole: bool) -> dict[int, Found]:
-    """Neighbouring budgets proven to a step that is shown; ``whole``: to the last, however long it takes."""
-    effort = Effort(most=None) if whole else Effort(within=case.settings.a_step)
-    return proven(Search(case.problem().program), answers, 0, effort)
+def proven_part(program: Program, answers: Mapping[int, Found], effort: Effort) -> dict[int, Found]:
+    """Neighbouring budgets, proven as far as the effort says."""
+    return proven(Search(program), answers, 0, effort)
 
 
 def curve_budgets(case: Case, options: KitOptions) -> list[int]:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldkit.kit.case import Case
-from fieldkit.kit.counts import SURE, Counted, count_class_at, shared_worth
-from fieldkit.kit.demand import MOST_COUNTS
-from fieldkit.kit.problem import class_columns, kit_program
+from fieldkit.kit.counts import SURE, Counted, Member, count_class_at, shared_worth
+from fieldkit.kit.demand import MOST_COUNTS, benefits
+from fieldkit.kit.problem import Problem
 from fieldkit.kit.program import Ints
 from fieldkit.kit.search import Search
-from fieldkit.likelihood.settings import settings_of
+from fieldkit.likelihood.settings import Evidence
 
 Floats = NDArray[np.float64]
 Key = tuple[str, str]
@@ -22,38 +22,42 @@ Key = tuple[str, str]
 LOOK = 0.02
 
 
-def redrawn_kits(case: Case, redraws: int, seed: int) -> list[Ints]:
+def redrawn_kits(
+    problem: Problem, members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int
+) -> list[Ints]:
     """Packs (items,) of the kit for each redraw of the estimates.
 
     A redraw takes every factor once: each weak point's own, each vehicle's, the trip's and the common causes'. Chances of
-    wear, hours and the repairs' own chances stay.
+    wear, hours and the repairs' own chances stay, and so do the repairs that the problem tells apart.
 
     Parameters
     ----------
+    problem : Problem
+        Its program is solved again with what every repair saves then.
+    members : (vehicle, weak point) -> what its counts are worked out from.
     redraws : int
     seed : int
         Same seed, same redraws.
     """
     if redraws < 1:
         return []
-    factors = redrawn_factors(case, redraws, seed)
+    factors = redrawn_factors(members, evidence, redraws, seed)
     counted = [
-        count_class_at([case.members[k] for k in d.members], [factors[k] for k in d.members], MOST_COUNTS)
-        for d in case.demands
+        count_class_at([members[k] for k in d.members], [factors[k] for k in d.members], MOST_COUNTS)
+        for d in problem.demands
     ]
-    return [_kit(case, [c[n] for c in counted]) for n in range(redraws)]
+    return [_kit(problem, [c[n] for c in counted]) for n in range(redraws)]
 
 
-def redrawn_factors(case: Case, redraws: int, seed: int) -> dict[Key, Floats]:
+def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int) -> dict[Key, Floats]:
     """What multiplies each weak point's means in each redraw, (redraws,)."""
     draw = np.random.default_rng([seed, 30])
-    groups = sorted({g for m in case.members.values() for g in m.groups})
-    evidence = settings_of(case.trip.library).evidence
-    worths = shared_worth(evidence, [v.id for v in case.trip.vehicles], groups)
+    groups = sorted({g for m in members.values() for g in m.groups})
+    worths = shared_worth(evidence, sorted({m.vehicle for m in members.values()}), groups)
     shared = {n: np.ones(redraws) if k >= SURE else draw.gamma(k, 1.0 / k, redraws) for n, k in worths.items()}
     found = {}
-    for key in sorted(case.members):
-        member = case.members[key]
+    for key in sorted(members):
+        member = members[key]
         a, b = member.shape_a, member.rate_b
         own = np.ones(redraws) if np.isinf(a) else draw.gamma(a, 1.0 / b, redraws)
         found[key] = own * shared[f"vehicle {member.vehicle}"] * shared["trip"]
@@ -62,11 +66,12 @@ def redrawn_factors(case: Case, redraws: int, seed: int) -> dict[Key, Floats]:
     return found
 
 
-def _kit(case: Case, counted: list[Counted]) -> Ints:
-    columns, _ = class_columns(case.demands, counted)
-    search = Search(kit_program(columns, case.catalogue, case.budget))
+def _kit(problem: Problem, counted: Sequence[Counted]) -> Ints:
+    saved = [benefits(demand, count) for demand, count in zip(problem.demands, counted, strict=True)]
+    gained = np.rint([1000.0 * saved[c][k - 1, n] for c, k, n in problem.columns]).astype(np.int64)
+    search = Search(replace(problem.program, benefit=gained))
     near = search.near(effort=LOOK)
-    return case.budget.needed if near is None else search.packs(near)
+    return problem.program.least if near is None else search.packs(near)
 
 
 def share_in(kits: Sequence[Ints], packs: Ints, needed: Ints) -> Ints:

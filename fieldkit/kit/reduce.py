@@ -1,6 +1,6 @@
 """A smaller program with the same best kits: what can be settled before any solver sees it.
 
-1. Tools that are carried anyway are no condition; repairs whose tools cannot be there are dropped.
+1. Tools that are carried anyway are no condition; repairs whose tools cannot be there, or that save nothing, are dropped.
 2. Stock that cannot run out, whatever fails, is only a matter of presence: it becomes a tool.
 3. A repair that saves no more than another for the same failure and takes at least as much is dropped.
 4. Failures that take the same tools, and rank them alike, are answered alike: their slots become one.
@@ -50,11 +50,11 @@ def reduce(program: Program) -> Reduced:
     """
     needs = _needs(program)
     impossible = _impossible(program)
+    benefit = program.benefit.tolist()
     by_slot: dict[int, list[int]] = {}
     for column, slot in enumerate(program.slot.tolist()):
-        if column not in impossible:
+        if column not in impossible and benefit[column] > 0:
             by_slot.setdefault(slot, []).append(column)
-    benefit = program.benefit.tolist()
     kept = {slot: _undominated(columns, benefit, needs) for slot, columns in by_slot.items()}
     return _merged(program, kept, benefit, needs)
 

@@ -68,9 +68,9 @@ class Report:
     def kit(self) -> Kit:
         """The result; what may be worked out elsewhere meanwhile is asked for last."""
         left_out, groups, money = self._left_out(), self._groups(), self._money()
-        items = self._items()
         steps_up, greedy = self._add_only
         lightest = self._lightest()
+        items = self._items()
         return replace(
             self.bare,
             items=items,

@@ -33,8 +33,8 @@ def _asked(solo: bool, monkeypatch: pytest.MonkeyPatch) -> tuple[Program, list[i
     """Program and budgets of an example trip's curve."""
     found: list[tuple[Program, list[int]]] = []
 
-    def watched(case: choosing.Case, options: choosing.KitOptions, *_: object) -> None:
-        found.append((case.problem().program, choosing.curve_budgets(case, options)))
+    def watched(case: choosing.Case, program: Program, options: choosing.KitOptions, *_: object) -> None:
+        found.append((program, choosing.curve_budgets(case, options)))
         raise _Enough
 
     monkeypatch.setattr(choosing, "whole_curve", watched)

@@ -1,0 +1,21 @@
+"""How much of a plan to compute."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
+
+    ``prove_curve``: every point of the kit's curve is proven to the last, not only to a step that is shown; not with ``quick``.
+    """
+
+    quick: bool = False
+    seed: int = 0
+    prove_curve: bool = False
+
+    @property
+    def trials(self) -> int:
+        return 10_000 if self.quick else 100_000
