@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from fieldkit.beside import Beside
 from fieldkit.exposure.result import Exposure
@@ -28,8 +29,9 @@ from fieldkit.specs.trip import Trip
 
 #: A quick curve's kits are looked for once, with the solver's work on each look.
 QUICK_LOOKS, QUICK_LOOK = ((1, 3),), 0.008
-#: Budgets of a curve that are proven by themselves: some whole ranges.
-PART = 3 * Effort.together
+#: Budgets of a kilogram apart that one question proves, and those that are proven by themselves: some whole ranges.
+TOGETHER = 12
+PART = 3 * TOGETHER
 
 
 def choose_kit(
@@ -106,7 +108,9 @@ def whole_curve(case: Case, program: Program, options: KitOptions, beside: Besid
     Each question has a search of its own, so that the answers are the same wherever it is worked out.
     """
     sweep = beside.ask(swept_curve, program, curve_budgets(case, options))
-    effort = Effort(most=None) if options.prove_curve else Effort(within=case.settings.a_step)
+    effort = Effort(together=TOGETHER, within=case.settings.a_step)
+    if options.prove_curve:
+        effort = replace(effort, most=None, within=0)
 
     def joined() -> list[Point]:
         answers = sweep()

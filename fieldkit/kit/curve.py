@@ -39,7 +39,7 @@ class Effort:
     """
 
     most: float | None = 3.0
-    together: int = 12
+    together: int = 6
     within: int = 0
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
+from fieldkit.kit.branching import branched
 from fieldkit.kit.fill import Filler
 from fieldkit.kit.matrix import Matrix, build_matrix
 from fieldkit.kit.program import Ints, Program
@@ -21,6 +22,9 @@ from fieldkit.kit.relax import Relaxation, Relaxed, around
 from fieldkit.kit.solver import Found, Model, Unsound
 
 Floats = NDArray[np.float64]
+
+#: Columns of a program beyond which branching over its relaxation is tried first.
+MANY = 5_000
 
 
 class Search:
@@ -61,7 +65,7 @@ class Search:
         share: float = 0.0,
         effort: float | None = None,
     ) -> Found | None:
-        """The best answer, proven; None when there is none.
+        """The best answer, proven; None when there is none. Large programs are branched first, up to a count.
 
         Parameters
         ----------
@@ -77,6 +81,13 @@ class Search:
             its objective is -1. None: no limit.
         """
         wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
+        if effort is None and len(self.matrix.objective) > MANY:
+            first = branched(self.matrix, wanted, lower, upper, share)
+            if first is not None:
+                self.check(first.values, wanted)
+                if first.short <= share * first.bound:
+                    return first
+                known = [*known, first.values]
         start = self._start(wanted, known, lower, upper)
         found = self.model.ask(wanted, lower, upper, None if start is None else start.values, share, effort)
         if found is not None and found.objective >= 0:

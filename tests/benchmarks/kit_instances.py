@@ -14,11 +14,18 @@ from fieldkit.kit.program import UNITS, Column, Program, State, Work, make_progr
 
 
 def kit_instance(
-    items: int, modes: int, procedures: int, seed: int, fill: float = 0.3, weight_only: bool = False
+    items: int,
+    modes: int,
+    procedures: int,
+    seed: int,
+    fill: float = 0.3,
+    weight_only: bool = False,
+    chained: bool = True,
 ) -> Program:
     """A kit program with ``items`` items, ``modes`` weak points and ``procedures`` field repairs.
 
-    ``fill`` is the weight limit as a share of what one pack of everything weighs.
+    ``fill`` is the weight limit as a share of what one pack of everything weighs. ``chained``: up to three failures of each weak
+    point, and a second repair where the first may not hold; otherwise one failure and one repair, which is far easier.
     """
     draw = np.random.default_rng(seed)
     tools = int(0.4 * items)
@@ -26,7 +33,7 @@ def kit_instance(
     volume = np.maximum(20, (mass * draw.uniform(0.6, 2.5, items)).astype(np.int64))
     price = np.maximum(100, np.exp(draw.normal(np.log(3000), 0.9, items)).astype(np.int64))
     uses = _procedures(draw, items, tools, modes, procedures)
-    columns = _columns(draw, modes, uses)
+    columns = _columns(draw, modes, uses, chained)
     share = np.array([fill, fill * 1.15, fill * 1.25])
     weights = np.stack([mass, volume, price])
     limits = (share * weights.sum(axis=1)).astype(np.int64)
@@ -66,15 +73,15 @@ def _procedures(draw: np.random.Generator, items: int, tools: int, modes: int, p
     return found
 
 
-def _columns(draw: np.random.Generator, modes: int, procedures: list[tuple]) -> list[Column]:
+def _columns(draw: np.random.Generator, modes: int, procedures: list[tuple], chained: bool) -> list[Column]:
     mean = np.exp(draw.uniform(np.log(0.005), np.log(0.9), modes))
     loss = draw.uniform(2, 110, modes)
     columns, slot = [], 0
     for m in range(modes):
         ways = [p for p in procedures if m in p[0]]
-        chains = [(a,) for a in ways] + [(a, b) for a in ways for b in ways if a is not b]
+        chains = [(a,) for a in ways] + [(a, b) for a in ways for b in ways if a is not b and chained]
         chance = 1 - np.exp(-mean[m])
-        for k in range(1, 4):
+        for k in range(1, 4 if chained else 2):
             for chain in chains:
                 saved = _saved(chain, loss[m])
                 if (benefit := round(1000 * chance * saved)) > 0:
