@@ -85,6 +85,7 @@ def check(folder: Path) -> None:
 @click.option("--need-fit", is_flag=True, help="Exit with 3 when a vehicle is not fit to leave.")
 @click.option("--no-workshop", is_flag=True, help="As if no workshop hours and money were left.")
 @click.option("--prove-curve", is_flag=True, help="Prove every point of the kit's curve to the last.")
+@click.option("--foresight", is_flag=True, help="Also tell what no kit gets below, were all failures known.")
 @click.option("--seed", default=0, show_default=True, help="Seed of the trial runs.")
 @_told_plainly
 def plan(
@@ -96,17 +97,19 @@ def plan(
     need_fit: bool,
     no_workshop: bool,
     prove_curve: bool,
+    foresight: bool,
     seed: int,
 ) -> None:
     """Work out a trip: readiness, kit, loads, risks and the offline handbook."""
     from fieldkit.plan_options import PlanOptions
     from fieldkit.report import plan_trip
 
-    if quick and prove_curve:
-        raise click.UsageError("Give --quick or --prove-curve, not both.")
+    for name, given in (("--prove-curve", prove_curve), ("--foresight", foresight)):
+        if quick and given:
+            raise click.UsageError(f"Give --quick or {name}, not both.")
     with _progress() as step:
         out = out or folder / "handbook"
-        how = PlanOptions(quick, seed, prove_curve)
+        how = PlanOptions(quick, seed, prove_curve, foresight)
         text = plan_trip(folder, out, how, one_file, pdf, need_fit, no_workshop, step)
     click.echo(text)
 

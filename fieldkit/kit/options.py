@@ -21,6 +21,8 @@ class KitOptions:
         Whether every point of the curve is proven to the last, however long that takes, not only to a step that is shown.
     pattern_threshold : float or None
         Trial runs that differ from the program by more than this share call for failure patterns; None: the library's figure.
+    foresight : bool
+        Whether to work out what no kit gets below, were every trip's failures known before stock is given out; not with ``quick``.
     seed : int
         Of redraws and patterns.
     """
@@ -30,6 +32,7 @@ class KitOptions:
     curve_step_kg: float = 1.0
     prove_curve: bool = False
     pattern_threshold: float | None = None
+    foresight: bool = False
     seed: int = 0
 
     @property

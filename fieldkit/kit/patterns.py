@@ -14,6 +14,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from fieldkit.kit.case import Case
 from fieldkit.kit.counts import shared_worth
@@ -22,7 +24,7 @@ from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import Packed, pack
 from fieldkit.kit.policy import Practice
 from fieldkit.kit.problem import kit_program
-from fieldkit.kit.program import UNITS, Column, Program
+from fieldkit.kit.program import UNITS, Column, Ints, Program
 from fieldkit.kit.sample import Edge, Events, draw_events
 from fieldkit.kit.search import Search
 from fieldkit.kit.solver import Found
@@ -46,7 +48,7 @@ class PatternKit:
     ``tried_hours``, ``error``: hours lost with the plain kit in trial runs, and their standard error; ``apart``: their distance from the
     program's as a share of it. The rest is None where that is within the threshold: ``pattern_hours``: hours lost with the patterns' kit on
     the same trips; ``packed``: that kit with its places, ``search`` and ``found``: the pattern program and its answer, ``lost``: hours lost by (vehicle,
-    weak point) (these None too where it did worse).
+    weak point) (these None too where it did worse). ``foresight_hours``: what no kit gets below, None where it was not asked for.
     """
 
     tried_hours: float
@@ -57,6 +59,7 @@ class PatternKit:
     search: Search | None = None
     found: Found | None = None
     lost: Mapping[Key, float] = field(default_factory=dict)
+    foresight_hours: float | None = None
 
 
 def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
@@ -66,6 +69,9 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     2. hours lost with the plain kit on them, everything possible tried;
     3. beyond the threshold: the pattern program's kit, placed, tried on the same trips;
     4. the kit that loses fewer hours.
+
+    Where it is asked for, the pattern program's bound is told in any case: hours lost, on its trips, by the best kit with its plan if every trip's
+    failures were known before stock is given out.
     """
     worths, edges = _factors(case), _edges(case)
     members = list(case.members.values())
@@ -76,13 +82,18 @@ def pattern_kit(case: Case, packed: Packed, options: KitOptions) -> PatternKit:
     found = PatternKit(tried, error, abs(tried - program) / program if program > 0 else 0.0)
     wanted = options.pattern_threshold
     threshold = case.settings.show.pattern_threshold if wanted is None else wanted
-    if found.apart <= threshold or abs(tried - program) <= 2.0 * error:
+    near = found.apart <= threshold or abs(tried - program) <= 2.0 * error
+    if near and not options.foresight:
         return found
     sampled = draw_events(members, worths, PATTERN_TRIPS, options.seed + 1, edges)
     search = Search(pattern_program(case, sampled, PATTERN_TRIPS))
     best = _best_found(search)
-    other = None if best is None else pack(case, packed, search.packs(best))
-    if best is None or other is None:
+    if best is None:
+        return found
+    if options.foresight:
+        found = replace(found, foresight_hours=_lost_without(case, sampled, PATTERN_TRIPS) - best.bound / 1000.0)
+    other = None if near else pack(case, packed, search.packs(best))
+    if other is None:
         return found
     theirs, lost = _hours(case, other, events, options.seed)
     tried_too = replace(found, pattern_hours=float(theirs.mean()))
@@ -95,6 +106,12 @@ def _best_found(search: Search) -> Found | None:
     """The best answer, or where that takes too long a good one with its bound."""
     near = search.near()
     return None if near is None else search.best(known=[near.values], effort=MOST_EFFORT)
+
+
+def _lost_without(case: Case, events: Events, trips: int) -> float:
+    """Hours that a drawn trip loses on average with no repair at all [h]."""
+    loss = np.array([case.worths[key].loss for key in case.members])
+    return float(loss[events.member, events.leg].sum()) / trips
 
 
 def _factors(case: Case) -> dict[str, float]:
@@ -131,7 +148,7 @@ def _hours(case: Case, packed: Packed, events: Events, seed: int) -> tuple[Float
 def pattern_program(case: Case, events: Events, trips: int) -> Program:
     """The program over failure patterns of drawn trips; benefits are averages over the trips [0.001 h]."""
     table = _Table(case, events)
-    together, alone = _patterns(table, trips)
+    together, alone = _patterns(table)
     columns: list[Column] = []
     pools: dict[int, int] = {}
     slot = 0
@@ -179,46 +196,44 @@ class _Table:
         return frozenset(found)
 
 
-def _patterns(table: _Table, trips: int) -> tuple[list[list[list[int]]], list[list[list[int]]]]:
+def _patterns(table: _Table) -> tuple[list[list[Ints]], list[list[Ints]]]:
     """Sets of failures that share, and failures by themselves: per pattern, per place in it, the events there.
 
     The patterns that come most often are told apart; failures of the others count as alone.
     """
-    together: dict[tuple[int, ...], list[list[int]]] = {}
-    alone: dict[int, list[int]] = {}
-    for part in _parts(table):
-        if len(part) == 1:
-            alone.setdefault(int(table.group[part[0]]), []).append(part[0])
-            continue
-        ranked = sorted(part, key=lambda e: (int(table.group[e]), e))
-        places = together.setdefault(tuple(int(table.group[e]) for e in ranked), [[] for _ in ranked])
-        for place, event in zip(places, ranked, strict=True):
-            place.append(event)
-    common = sorted(together, key=lambda k: (-len(together[k][0]), k))
-    for key in common[MOST_PATTERNS:]:
-        for group, place in zip(key, together[key], strict=True):
-            alone.setdefault(group, []).extend(place)
-    kept = [together[k] for k in common[:MOST_PATTERNS]]
-    return kept, [[alone[c]] for c in sorted(alone)]
+    part = _parts(table)
+    order = np.lexsort((table.group, part))
+    start = np.flatnonzero(np.diff(part[order], prepend=-1))
+    size = np.diff(start, append=len(order))
+    found: list[tuple[int, tuple[int, ...], Ints]] = []
+    for many in np.unique(size[size > 1]).tolist():
+        events = order[start[size == many][:, None] + np.arange(many)]
+        keys, which, counts = np.unique(table.group[events], axis=0, return_inverse=True, return_counts=True)
+        mine = np.split(np.argsort(which.ravel(), kind="stable"), np.cumsum(counts)[:-1])
+        found += [(-len(m), tuple(key), events[m]) for key, m in zip(keys.tolist(), mine, strict=True)]
+    kept = [events for _, _, events in sorted(found, key=lambda f: f[:2])[:MOST_PATTERNS]]
+    alone = np.ones(len(part), bool)
+    for events in kept:
+        alone[events] = False
+    single = np.flatnonzero(alone)
+    single = single[np.argsort(table.group[single], kind="stable")]
+    ends = np.flatnonzero(np.diff(table.group[single])) + 1
+    return [list(events.T) for events in kept], [[events] for events in np.split(single, ends) if len(events)]
 
 
-def _parts(table: _Table) -> list[list[int]]:
-    """Events of each trip, split into sets that could want the same scarce stock."""
-    scarce = [frozenset(w) & table.scarce for w in table.wants]
-    order = np.argsort(table.trip, kind="stable").tolist()
-    parts: list[list[int]] = []
-    current: list[tuple[frozenset[int], list[int]]] = []
-    trip = -1
-    for event in order:
-        if int(table.trip[event]) != trip:
-            parts += [events for _, events in current]
-            current, trip = [], int(table.trip[event])
-        mine = scarce[int(table.group[event])]
-        touching = [p for p in current if p[0] & mine]
-        current = [p for p in current if not p[0] & mine]
-        items = mine.union(*(p[0] for p in touching))
-        current.append((items, [e for p in touching for e in p[1]] + [event]))
-    return parts + [events for _, events in current]
+def _parts(table: _Table) -> Ints:
+    """Which events of a trip could want the same scarce stock, at second hand too: the same number for those that could, (events,)."""
+    scarce = [sorted(frozenset(w) & table.scarce) for w in table.wants]
+    length = np.array([len(s) for s in scarce], np.int64)
+    item = np.array([i for s in scarce for i in s], np.int64)
+    wanted = length[table.group]
+    event = np.repeat(np.arange(len(wanted)), wanted)
+    nth = np.arange(len(event)) - np.repeat(np.cumsum(wanted) - wanted, wanted)
+    item = item[(np.cumsum(length) - length)[table.group[event]] + nth]
+    stock, at = np.unique(table.trip[event] * (item.max(initial=0) + 1) + item, return_inverse=True)
+    nodes = len(wanted) + len(stock)
+    ties = coo_array((np.ones(len(event)), (event, len(wanted) + at)), shape=(nodes, nodes))
+    return np.asarray(connected_components(ties, directed=False)[1][: len(wanted)], np.int64)
 
 
 def _shared_items(table: _Table, groups: Sequence[int]) -> frozenset[int]:
@@ -227,12 +242,10 @@ def _shared_items(table: _Table, groups: Sequence[int]) -> frozenset[int]:
     return frozenset(i for i in table.scarce if sum(i in w for w in wanted) > 1)
 
 
-def _slot_columns(table: _Table, events: Sequence[int], slot: int, shared: frozenset[int], trips: int) -> list[Column]:
+def _slot_columns(table: _Table, events: Ints, slot: int, shared: frozenset[int], trips: int) -> list[Column]:
     """Repairs of one place in a pattern: what they save on average over all trips; stock that nobody else wants need only be there."""
-    at = np.array(events)
-    number = int(table.group[at[0]])
-    demand = table.case.demands[number]
-    saved = demand.saved[table.member[at], :, table.leg[at]].sum(axis=0) * (1000.0 / trips)
+    demand = table.case.demands[int(table.group[events[0]])]
+    saved = demand.saved[table.member[events], :, table.leg[events]].sum(axis=0) * (1000.0 / trips)
     first = {chain[0]: float(saved[n]) for n, chain in enumerate(demand.chains) if len(chain) == 1}
     columns = []
     for n, chain in enumerate(demand.chains):

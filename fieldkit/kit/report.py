@@ -155,7 +155,7 @@ class Report:
 
     def _tried(self) -> Tried | None:
         p = self.patterns
-        return Tried(p.tried_hours, p.error, p.apart, p.pattern_hours) if p is not None else None
+        return Tried(p.tried_hours, p.error, p.apart, p.pattern_hours, p.foresight_hours) if p is not None else None
 
     # ----------------------------------------------------------------------------------- items
     @cached_property
@@ -364,6 +364,11 @@ class Report:
             notes.append(
                 f"Trial runs were {100 * p.apart:.0f} % from the program, so failure patterns chose a kit too; it did no better "
                 f"({p.pattern_hours:.1f} h against {p.tried_hours:.1f} h)."
+            )
+        if p is not None and p.foresight_hours is not None:
+            notes.append(
+                f"Were every failure of a trip known before its parts are given out, the best kit would still lose {p.foresight_hours:.1f} h: no kit of these "
+                f"limits gets below that with what it plans to repair (this one loses {p.tried_hours:.1f} h in trial runs)."
             )
         if self.plain.stowage.pumped:
             notes.append("What must be carried is only within limits with the tyres at their marked pressures.")

@@ -180,13 +180,15 @@ class MoneyPoint:
 @dataclass(frozen=True)
 class Tried:
     """The plain program's kit in trial runs (``plain_hours``, its ``standard_error``, and how far ``apart`` from the program as a share),
-    and the kit of failure patterns on the same trips (None where it was not called for).
+    and the kit of failure patterns on the same trips (None where it was not called for). ``foresight_hours``: what no kit gets below on drawn
+    trips, were every trip's failures known before stock is given out (None where it was not asked for).
     """
 
     plain_hours: float
     standard_error: float
     apart: float
     pattern_hours: float | None = None
+    foresight_hours: float | None = None
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent / "crosscheck")]
 from kit_instances import kit_instance  # noqa: E402
 from test_repair_kit import second_solver  # noqa: E402
 
+from fieldkit.garbage import look_seldom  # noqa: E402
 from fieldkit.kit import solve  # noqa: E402
 from fieldkit.kit.curve import trace  # noqa: E402
 from fieldkit.kit.program import Program  # noqa: E402
@@ -123,6 +124,7 @@ def trips() -> None:
     drew, events = timed(lambda: world.draw(runs, 0, cascade=True))
     played, outcome = timed(lambda: world.practice.play(events, runs, 0, "full"))
     row(f"{runs:,} trial runs: {runs / (drew + played):,.0f} trips/s", drew + played, None, "10x a plain loop")
+    patterned(plan.trip)
     few = 2_000
     loop, lost = timed(lambda: plain_loop(world, few))
     row(
@@ -134,6 +136,25 @@ def trips() -> None:
     print(
         f"\nShares of runs that wait for help: {np.mean(outcome.end == STRANDED):.4f} of failures; loop drew {lost:.2f} failures a trip."
     )
+
+
+def patterned(trip: Any, runs: int = 100_000) -> None:
+    """The program over failure patterns of so many drawn trips: set up and proven; drawing them is timed with the trial runs."""
+    from fieldkit.kit import choosing, patterns
+    from fieldkit.plan import PlanOptions, make_plan
+
+    asked: list[Any] = []
+    real = choosing.pattern_kit
+    choosing.pattern_kit = lambda case, *rest: (asked.append(case), real(case, *rest))[1]
+    make_plan(trip, PlanOptions())
+    choosing.pattern_kit = real
+    case = asked[0]
+    events = patterns.draw_events(list(case.members.values()), patterns._factors(case), runs, 1, patterns._edges(case))
+    took, program = timed(lambda: patterns.pattern_program(case, events, runs))
+    spent, found = timed(lambda: patterns._best_found(Search(program)))
+    assert found.short == 0
+    items = len({i for tools in (program.tools, program.stock) for i in tools.item.tolist()})
+    row(f"pattern program of {runs:,} trips, {items} things, set up {took:.2f} s", took + spent, None, "2 s")
 
 
 def plain_loop(world: Any, trips: int) -> float:
@@ -183,6 +204,7 @@ def convoy(count: int = 6) -> None:
 
 
 def main(parts: list[str]) -> None:
+    look_seldom()  # as every command does
     print("| what | ours [s] | plain [s] | times | goal |\n|---|---|---|---|---|")
     for chained in (False, True):
         if "one" in parts:

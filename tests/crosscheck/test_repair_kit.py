@@ -205,7 +205,7 @@ def test_a_large_program_s_way_ends_at_the_same_kit(monkeypatch: pytest.MonkeyPa
     """Branching first, however soon it ends, is proven in the end: small programs against trying everything, larger ones against plain ones."""
     monkeypatch.setattr(search, "MANY", -1)
     monkeypatch.setattr(branching, "MOST_BRANCHES", branches)
-    small, larger = small_program(seed), kit_instance(40, 20, 40, seed)
+    small, larger = small_program(seed), kit_instance(30, 15, 30, seed)
     found = solve(small, ties=False)
     assert found.objective == found.bound == brute_force(small)
     found = solve(larger, ties=False)
