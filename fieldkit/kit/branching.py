@@ -27,14 +27,7 @@ def branched(
 ) -> Found | None:
     """A good answer and its bound, often the best and proven; None where no answer was found.
 
-    Parameters
-    ----------
-    limits : (limits,)
-        Right-hand sides of the first rows.
-    lower, upper : (columns,) or None
-        Bounds within the matrix's own.
-    share : float
-        Stop within this share of the bound.
+    Parameters are those of ``Model.ask``.
     """
     solver, columns = highspy.Highs(), len(table.objective)
     for name, value in (("output_flag", False), ("mip_rel_gap", share), ("mip_abs_gap", 1.0 - SURE)):

@@ -62,7 +62,7 @@ def test_each_point_of_the_solo_trip_is_the_plain_program_s_optimum(monkeypatch:
 
 def test_points_of_the_convoy_are_the_plain_program_s_optimum(monkeypatch: pytest.MonkeyPatch) -> None:
     program, budgets = _asked(False, monkeypatch)
-    some = [budgets[n] for n in (5, 12)]
+    some = [budgets[n] for n in (5, 21, 31)]
     search = Search(program)
     points = settled(search, 0, proven(search, swept(search, some)))
     assert len(points) == len(some)
