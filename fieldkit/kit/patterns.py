@@ -190,7 +190,7 @@ class _Table:
         found = set()
         for item in items:
             use = np.array([w.get(item, 0) for w in self.wants])[self.group]
-            total = np.bincount(self.trip, use)
+            total = np.bincount(self.trip, use, minlength=1)
             if np.quantile(total, 1.0 - SCARCE_SHARE) > UNITS:
                 found.add(item)
         return frozenset(found)

@@ -69,6 +69,12 @@ def test_two_failures_that_seldom_meet_share_a_spare(packs: int, shared: int, ap
     assert solve(plain(packs)).objective == apart
 
 
+def test_trips_on_which_nothing_fails_have_no_patterns() -> None:
+    nothing = np.zeros(0, np.int64)
+    events = Events(nothing, nothing, nothing, nothing, np.zeros(0))
+    assert solve(pattern_program(one_spare_for_two(1), events, 4)).objective == 0
+
+
 def test_the_bound_asked_for_lies_below_what_trips_lose(library: Library, tmp_path: Path) -> None:
     """Nobody gives out stock better than one who knows what is coming: within noise the plan's repairs from real stock lose no less."""
     trip = load_trip(Path(shutil.copytree(BLANK, tmp_path / "trip")), library)
