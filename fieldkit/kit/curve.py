@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
-from fieldkit.kit.relax import around
+from fieldkit.kit.relax import Relaxed, around
 from fieldkit.kit.search import Search
 from fieldkit.kit.solve import lightened
 from fieldkit.kit.solver import Found
@@ -108,12 +108,29 @@ def proven(search: Search, answers: Mapping[int, Found], row: int = 0, effort: E
     return part.answers()
 
 
+def apart(search: Search, budgets: Sequence[int], row: int, known: Mapping[int, Found]) -> dict[int, Found]:
+    """The best kit of each budget, proven one by one, largest first: for budgets that lie far from each other.
+
+    Parameters
+    ----------
+    known : budget -> its best kit, proven already.
+    """
+    found = dict(known)
+    for budget in sorted(set(budgets) - known.keys(), reverse=True):
+        limits = search.program.limits.copy()
+        limits[row] = budget
+        best = search.best(limits, [f.values for f in found.values()])
+        if best is not None:
+            found[budget] = best
+    return found
+
+
 def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Floats]) -> _Part:
     """Relaxations, largest budget first, and the whole kits found near them; each kit serves every budget that it keeps."""
     part, offers = _Part(search, row, [], [], {}, set()), list(known)
     for budget in reversed(budgets):
         limits = part.limits(budget)
-        relaxed = search.relaxation.solve(limits.astype(float))
+        relaxed = search.relaxation.solve(limits)
         rounded = [] if relaxed is None else search.rounded(relaxed, limits)
         found = [f for v in (*offers, *rounded) if (f := search.offered(v, limits)) is not None]
         best = max(found, key=lambda f: f.objective) if found else search.best(limits)
@@ -122,7 +139,7 @@ def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Flo
         offers += rounded
         part.budgets.insert(0, budget)
         part.kits.insert(0, replace(best, bound=max(best.objective, relaxed.bound)))
-        part.relaxed[budget] = relaxed.values
+        part.relaxed[budget] = relaxed
     for kit in list(part.kits):
         part.offer(kit.values)
     return part
@@ -138,7 +155,7 @@ class _Part:
     row: int
     budgets: list[int]
     kits: list[Found]
-    relaxed: dict[int, Floats]
+    relaxed: dict[int, Relaxed]
     looked: set[int]
 
     def answers(self) -> dict[int, Found]:
@@ -159,17 +176,33 @@ class _Part:
             if budget >= used and objective > old.objective:
                 self.kits[place] = Found(values, objective, max(objective, old.bound))
 
-    def _relaxed(self, budget: int) -> Floats:
+    def _relaxed(self, budget: int) -> Relaxed | None:
         if budget not in self.relaxed:
-            found = self.search.relaxation.solve(self.limits(budget).astype(float))
-            self.relaxed[budget] = self.kits[self.budgets.index(budget)].values if found is None else found.values
+            found = self.search.relaxation.solve(self.limits(budget))
+            if found is None:
+                return None
+            self.relaxed[budget] = found
         return self.relaxed[budget]
+
+    def _bound(self, place: int) -> None:
+        kit, relaxed = self.kits[place], self._relaxed(self.budgets[place])
+        if relaxed is not None:
+            self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, relaxed.bound)))
+
+    def _reaching(self, places: Sequence[int], within: int) -> tuple[Floats, Floats]:
+        """Bounds that every kit keeps which betters one of some budgets' kits by more than ``within``, (columns,) each."""
+        table = self.search.matrix
+        found = [(self._relaxed(self.budgets[p]), self.kits[p].objective + within + 1) for p in places]
+        bounds = [(table.lower, table.upper) if r is None else r.reaching(goal) for r, goal in found]
+        lower, upper = (np.array(b) for b in zip(*bounds, strict=True))
+        return lower.min(axis=0), upper.max(axis=0)
 
     def refine(self, place: int, reach: int, effort: float | None = None, every: bool = False) -> None:
         """Look for a better kit between the relaxation's and those of the neighbours looked at, or of every neighbour."""
         near = range(max(0, place - reach), min(len(self.kits), place + reach + 1))
         pool = [self.kits[p].values for p in near if every or p in self.looked]
-        pool += around(self._relaxed(self.budgets[place]))
+        relaxed = self._relaxed(self.budgets[place])
+        pool += [] if relaxed is None else around(relaxed.values)
         found = self.search.between(pool, self.kits[place], self.limits(self.budgets[place]), effort=effort)
         self.looked.add(place)
         if found.objective > self.kits[place].objective:
@@ -177,12 +210,16 @@ class _Part:
 
     def prove(self, places: Sequence[int], effort: Effort) -> None:
         """Better the kits of some neighbouring budgets until none can be bettered, or the effort is spent."""
-        limits, budgets = self.search.program.limits, [self.budgets[p] for p in places]
+        limits = self.search.program.limits
+        for place in places:
+            self._bound(place)
         for _ in range(MOST_ROUNDS * len(places)):
-            kits = [self.kits[p] for p in places]
-            if all(k.short <= effort.within for k in kits):
+            places = [p for p in places if self.kits[p].short > effort.within]
+            if not places:
                 return
-            better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, effort.within)
+            kits, bounds = [self.kits[p] for p in places], self._reaching(places, effort.within)
+            budgets = [self.budgets[p] for p in places]
+            better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, effort.within, *bounds)
             for place, kit in zip(places, kits, strict=True):
                 self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, kit.objective + more)))
             if not better:

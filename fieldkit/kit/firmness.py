@@ -69,7 +69,7 @@ def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: 
 def _kit(problem: Problem, counted: Sequence[Counted]) -> Ints:
     saved = [benefits(demand, count) for demand, count in zip(problem.demands, counted, strict=True)]
     gained = np.rint([1000.0 * saved[c][k - 1, n] for c, k, n in problem.columns]).astype(np.int64)
-    search = Search(replace(problem.program, benefit=gained))
+    search = Search(replace(problem.program, benefit=gained), rounds=0)
     near = search.near(effort=LOOK)
     return problem.program.least if near is None else search.packs(near)
 

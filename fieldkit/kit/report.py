@@ -13,7 +13,7 @@ from fieldkit.inspection.work import in_time, money
 from fieldkit.kit.additions import Additions
 from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case
-from fieldkit.kit.curve import Effort, Point, proven, settled, steps, swept
+from fieldkit.kit.curve import Point, apart, settled, steps
 from fieldkit.kit.explain import Account, backups, drop_out
 from fieldkit.kit.firmness import share_in
 from fieldkit.kit.options import KitOptions
@@ -42,8 +42,6 @@ from fieldkit.kit.works import Chosen, savings
 SWAP_GRAMS = 5_000
 #: Points of the curve over money.
 MONEY_POINTS = 8
-#: Kits of less money are looked for once, with the solver's work on each look.
-MONEY_LOOKS, MONEY_LOOK = ((1, 2),), 0.05
 
 
 @dataclass(frozen=True)
@@ -175,7 +173,7 @@ class Report:
         if self.patterns is not None and self.patterns.search is not None and self.patterns.found is not None:
             search, found = self.patterns.search, self.patterns.found
         limits = search.program.limits
-        relaxed = search.relaxation.solve(limits.astype(float))
+        relaxed = search.relaxation.solve(limits)
         prices = np.zeros(len(limits)) if relaxed is None else relaxed.prices
         return Additions(search, found, limits, prices, self.how.quick)
 
@@ -284,11 +282,8 @@ class Report:
             return ()
         row, limit = RESOURCES.index("money"), int(self.case.budget.limits[2])
         known = {} if self.plain.cuts else {limit: self.plain.found}
-        grid = sorted({limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)} - known.keys())
-        kits = [kit.values for kit in known.values()]
-        answers = swept(self.search, grid, row, kits, MONEY_LOOKS, MONEY_LOOK)
-        effort = Effort(together=1, within=self.case.settings.a_step)
-        points = settled(self.search, row, proven(self.search, {**answers, **known}, row, effort))
+        grid = [limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)]
+        points = settled(self.search, row, apart(self.search, grid, row, known))
         lost = self.problem.lost
         return tuple(
             MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in points

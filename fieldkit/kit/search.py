@@ -13,18 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
-from fieldkit.kit.branching import branched
 from fieldkit.kit.fill import Filler
 from fieldkit.kit.matrix import Matrix, build_matrix
 from fieldkit.kit.program import Ints, Program
 from fieldkit.kit.reduce import Reduced, reduce
-from fieldkit.kit.relax import Relaxation, Relaxed, around
+from fieldkit.kit.relax import ROUNDS, Relaxation, Relaxed, around
 from fieldkit.kit.solver import Found, Model, Unsound
 
 Floats = NDArray[np.float64]
 
-#: Columns of a program beyond which branching over its relaxation is tried first.
-MANY = 5_000
+#: Share of the distance between a good answer and the bound within which a better one is looked for first.
+NEAR = 0.1
 
 
 class Search:
@@ -33,22 +32,24 @@ class Search:
     Parameters
     ----------
     program : Program
+    rounds : int
+        Times that the relaxation is tightened by rounding under the program's own limits; 0 where a look is all that is wanted.
     """
 
-    def __init__(self, program: Program) -> None:
-        self.program = program
+    def __init__(self, program: Program, rounds: int = ROUNDS) -> None:
+        self.program, self.rounds = program, rounds
         self.reduced: Reduced = reduce(program)
         self.matrix: Matrix = build_matrix(program, self.reduced)
 
     @cached_property
     def model(self) -> Model:
-        """The program as the exact solver sees it."""
-        return Model(self.matrix, len(self.program.limits))
+        """The program as the exact solver sees it, with the rows that rounding finds at the program's own limits."""
+        return Model(self.relaxation.tight, len(self.program.limits))
 
     @cached_property
     def relaxation(self) -> Relaxation:
         """The program's linear relaxation; keeps its last basis."""
-        return Relaxation(self.matrix, len(self.program.limits))
+        return Relaxation(self.matrix, self.program.limits, self.rounds)
 
     @cached_property
     def filler(self) -> Filler:
@@ -65,7 +66,11 @@ class Search:
         share: float = 0.0,
         effort: float | None = None,
     ) -> Found | None:
-        """The best answer, proven; None when there is none. Large programs are branched first, up to a count.
+        """The best answer, proven; None when there is none.
+
+        1. a good answer and the relaxation's bound (``near``);
+        2. the best near the relaxation: each column no further from it than a better answer of a ``NEAR`` share of the distance to the bound goes;
+        3. the best of all that can better it, by the relaxation's slopes.
 
         Parameters
         ----------
@@ -77,22 +82,29 @@ class Search:
         share : float
             Stop within this share of the bound; the bound is then above the answer.
         effort : float or None
-            The solver's work after which it stops; the bound is then above the answer, and where none was found
+            The solver's work on each step after which it stops; the bound is then above the answer, and where none was found
             its objective is -1. None: no limit.
         """
         wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        if effort is None and len(self.matrix.objective) > MANY:
-            first = branched(self.matrix, wanted, lower, upper, share)
-            if first is not None:
-                self.check(first.values, wanted)
-                if first.short <= share * first.bound:
-                    return first
-                known = [*known, first.values]
-        start = self._start(wanted, known, lower, upper)
-        found = self.model.ask(wanted, lower, upper, None if start is None else start.values, share, effort)
-        if found is not None and found.objective >= 0:
-            self.check(found.values, wanted)
-        return found
+        asked = any(given is not None for given in (limits, lower, upper))  # under its own limits it is tight already
+        relaxed = self.relaxation.tightened(wanted, lower, upper, self.rounds if asked else 0)
+        start = None if relaxed is None else self._begun(relaxed, wanted, known, (), lower, upper, effort)
+        if relaxed is None or start is None:
+            found = self.model.ask(wanted, lower, upper, None, share, effort)
+            if found is not None and found.objective >= 0:
+                self.check(found.values, wanted)
+            return found
+        for part in (NEAR, 1.0):
+            if start.short <= share * start.bound:
+                return start
+            goal = relaxed.value - part * (relaxed.value - start.objective)
+            found = self.model.ask(wanted, *relaxed.reaching(goal), start.values, share, effort)
+            bound = start.bound if part < 1 or found is None else min(start.bound, max(found.bound, start.objective))
+            if found is not None and found.objective > start.objective:
+                self.check(found.values, wanted)
+                start = found
+            start = replace(start, bound=max(bound, start.objective))
+        return start
 
     def near(
         self,
@@ -102,24 +114,35 @@ class Search:
         upper: Floats | None = None,
         effort: float | None = None,
     ) -> Found | None:
-        """A good answer, and the relaxation's bound; None when there is none. For programs without works.
-
-        1. the relaxation, and whole answers near it;
-        2. the best of what lies between the answers known, those, and the relaxation rounded down and up.
-        """
+        """A good answer, and the relaxation's bound; None when there is none. For programs without works."""
         wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        relaxed = self.relaxation.solve(wanted.astype(float), lower, upper)
-        if relaxed is None:
-            return None
-        start = self._start(wanted, [*known, *self.rounded(relaxed, wanted, upper)], lower, upper)
+        relaxed = self.relaxation.solve(wanted, lower, upper)
+        start = None if relaxed is None else self._begun(relaxed, wanted, known, known, lower, upper, effort)
+        return self.best(wanted, known, lower, upper) if start is None else start
+
+    def _begun(
+        self,
+        relaxed: Relaxed,
+        wanted: Ints,
+        known: Sequence[Floats],
+        pool: Sequence[Floats],
+        lower: Floats | None,
+        upper: Floats | None,
+        effort: float | None,
+    ) -> Found | None:
+        """The best of what lies between a pool of answers, the best known, one near the relaxation, and the relaxation rounded down and up."""
+        offers = [*known, *self.rounded(relaxed, wanted, upper)]
+        start = self._start(wanted, offers, lower, upper)
         if start is None:
-            return self.best(wanted, known, lower, upper)
+            return None
         return self.between(
-            [*known, start.values, *around(relaxed.values)], start, wanted, lower, upper, effort, relaxed.bound
+            [*pool, start.values, *around(relaxed.values)], start, wanted, lower, upper, effort, relaxed.bound
         )
 
     def rounded(self, relaxed: Relaxed, limits: Ints, upper: Floats | None = None) -> list[Floats]:
-        """Whole answers near a relaxation: one, or none where rounding down breaks a limit already."""
+        """Whole answers near a relaxation: one, or none where rounding down breaks a limit already, or with works."""
+        if self.program.works:
+            return []
         _, most = self.matrix.bounds(None, upper)
         found = self.filler.from_fraction(relaxed.values, limits.astype(float), relaxed.prices, most)
         return [] if found is None else [found]
@@ -169,11 +192,10 @@ class Search:
         self, values: Floats, limits: Ints, lower: Floats | None = None, upper: Floats | None = None
     ) -> Found | None:
         """Some column values as an answer under these limits and bounds; None where they break one."""
-        table, rows = self.matrix, len(limits)
-        if (table.rows[:rows] @ values > limits).any():
-            return None
+        table = self.matrix
+        got, ends = table.rows @ values, np.concatenate([limits, table.upper_rows[len(limits) :]])
         low, high = table.bounds(lower, upper)
-        if (values < low).any() or (values > high).any():
+        if (got > ends).any() or (got < table.lower_rows).any() or (values < low).any() or (values > high).any():
             return None
         objective = round(float(table.objective @ values))
         return Found(values, objective, objective)

@@ -127,6 +127,8 @@ class Model:
         kits: Sequence[Found],
         effort: float | None = None,
         within: int = 0,
+        lower: Floats | None = None,
+        upper: Floats | None = None,
     ) -> tuple[list[Floats], int]:
         """One question about many budgets of one limit: does any kit of theirs save more than the one known, by more than so much?
 
@@ -141,6 +143,8 @@ class Model:
         kits : the answer known for each budget.
         within : int
             What a kit may save more without being asked for.
+        lower, upper : (columns,) or None
+            Bounds within the matrix's own that every such kit keeps.
 
         Returns
         -------
@@ -154,6 +158,7 @@ class Model:
         for other, limit in enumerate(np.asarray(limits).tolist()):
             if other != row:
                 _set_limit(form, other, int(limit))
+        _bound(form, self.table, lower, upper)
         picks = list(range(size, size + len(budgets)))
         for _ in picks:
             form.variables.add().domain.extend([0, 1])

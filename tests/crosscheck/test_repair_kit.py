@@ -18,7 +18,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array, vstack
 from scipy.stats import poisson
 
-from fieldkit.kit import Column, Program, Solution, branching, make_program, search, solve
+from fieldkit.kit import Column, Program, Solution, make_program, solve
 from fieldkit.kit.counts import SHARED_NODES, Member, Shared, count_class
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
@@ -197,19 +197,6 @@ def test_kit_equals_brute_force(seed: int) -> None:
     program = small_program(seed)
     found = solve(program)
     assert found.objective == found.bound == brute_force(program)
-
-
-@pytest.mark.parametrize("branches", [0, 1, 200])
-@pytest.mark.parametrize("seed", range(3))
-def test_a_large_program_s_way_ends_at_the_same_kit(monkeypatch: pytest.MonkeyPatch, seed: int, branches: int) -> None:
-    """Branching first, however soon it ends, is proven in the end: small programs against trying everything, larger ones against plain ones."""
-    monkeypatch.setattr(search, "MANY", -1)
-    monkeypatch.setattr(branching, "MOST_BRANCHES", branches)
-    small, larger = small_program(seed), kit_instance(30, 15, 30, seed)
-    found = solve(small, ties=False)
-    assert found.objective == found.bound == brute_force(small)
-    found = solve(larger, ties=False)
-    assert found.objective == found.bound == round(second_solver(larger))
 
 
 # ------------------------------------------------------------------------------------ second solver
