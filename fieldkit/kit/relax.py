@@ -27,8 +27,8 @@ SURE = 1e-3
 WHOLE = 1e-6
 #: Slopes smaller than this say nothing.
 FLAT = 1e-6
-#: Times that a relaxation is tightened by rounding.
-ROUNDS = 2
+#: Times that a relaxation is tightened by rounding, and the share of all that it took away so far below which a round is the last.
+ROUNDS, LITTLE = 6, 0.02
 
 
 @dataclass(frozen=True)
@@ -132,12 +132,16 @@ class Relaxation:
     ) -> Relaxed | None:
         """The same after rounding has tightened it; the rows found stay, since they hold whatever the limits."""
         relaxed = self.solve(limits, lower, upper)
+        first = last = np.inf if relaxed is None else relaxed.value
         for _ in range(rounds):
             rows = [] if relaxed is None else rounded_rows(self.stock, relaxed.values, self.table.upper)
-            if not rows:
+            if relaxed is None or not rows:
                 break
             self._add(rows)
             relaxed = self.solve(limits, lower, upper)
+            if relaxed is None or last - relaxed.value < LITTLE * (first - relaxed.value):
+                break
+            last = relaxed.value
         return relaxed
 
     def _add(self, rows: Sequence[Row]) -> None:

@@ -23,7 +23,7 @@ from fieldkit.kit.solver import Found, Model, Unsound
 Floats = NDArray[np.float64]
 
 #: Share of the distance between a good answer and the bound within which a better one is looked for first.
-NEAR = 0.1
+NEAR = 0.05
 
 
 class Search:
