@@ -22,8 +22,8 @@ from fieldkit.kit.solver import Found, Model, Unsound
 
 Floats = NDArray[np.float64]
 
-#: Share of the distance between a good answer and the bound within which a better one is looked for first.
-NEAR = 0.05
+#: Share of the distance between a good answer and the bound within which a better one is looked for first, and the solver's most work on that.
+NEAR, NEAR_EFFORT = 0.05, 4.0
 
 
 class Search:
@@ -94,11 +94,11 @@ class Search:
             if found is not None and found.objective >= 0:
                 self.check(found.values, wanted)
             return found
-        for part in (NEAR, 1.0):
+        for part, work in ((NEAR, min(effort or NEAR_EFFORT, NEAR_EFFORT)), (1.0, effort)):
             if start.short <= share * start.bound:
                 return start
             goal = relaxed.value - part * (relaxed.value - start.objective)
-            found = self.model.ask(wanted, *relaxed.reaching(goal), start.values, share, effort)
+            found = self.model.ask(wanted, *relaxed.reaching(goal), start.values, share, work)
             bound = start.bound if part < 1 or found is None else min(start.bound, max(found.bound, start.objective))
             if found is not None and found.objective > start.objective:
                 self.check(found.values, wanted)
