@@ -8,9 +8,9 @@ from dataclasses import replace
 from fieldkit.beside import Beside
 from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
-from fieldkit.kit.budget import SCALE
+from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case, case_after, make_case
-from fieldkit.kit.curve import Effort, Point, proven, settled, swept
+from fieldkit.kit.curve import Effort, Point, apart, proven, settled, swept
 from fieldkit.kit.explain import Account
 from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
@@ -27,11 +27,13 @@ from fieldkit.likelihood.settings import settings_of
 from fieldkit.loads.result import Loads
 from fieldkit.specs.trip import Trip
 
-#: A quick curve's kits are looked for once, with the solver's work on each look.
-QUICK_LOOKS, QUICK_LOOK = ((1, 3),), 0.008
+#: Neighbours on either side that a quick curve's kits are looked for between, and the solver's work on each look.
+QUICK_REACH, QUICK_LOOK = 3, 0.008
 #: Budgets of a kilogram apart that one question proves, and those that are proven by themselves: some whole ranges.
 TOGETHER = 12
-PART = 3 * TOGETHER
+PART = 2 * TOGETHER
+#: Points of the curve over money, and which limit that is.
+MONEY_POINTS, MONEY = 8, RESOURCES.index("money")
 
 
 def choose_kit(
@@ -91,15 +93,19 @@ def decide_kit(
     problem = case.problem()
     if options.quick:
         search = Search(problem.program)
-        points = settled(search, 0, swept(search, curve_budgets(case, options), looks=QUICK_LOOKS, effort=QUICK_LOOK))
+        answers = swept(search, curve_budgets(case, options), stride=1, reach=QUICK_REACH, effort=QUICK_LOOK)
+        points = settled(search, 0, answers)
         packed = best_packed(case, problem, True, search, [p.values for p in points])
-        return Report(before, case, packed, None, lambda: points, list, work_options, chosen, options)
+        return Report(before, case, packed, None, lambda: points, list, list, work_options, chosen, options)
     curve = whole_curve(case, problem.program, options, beside)
     evidence = settings_of(trip.library).evidence
     redrawn = beside.ask(redrawn_kits, problem, case.members, evidence, options.redraws, options.seed)
     packed = best_packed(case, problem)
+    limit = int(case.budget.limits[MONEY])
+    grid = [limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)]
+    money = beside.ask(money_curve, problem.program, grid, {} if packed.cuts else {limit: packed.found})
     patterns = pattern_kit(case, packed, options)
-    return Report(before, case, packed, patterns, curve, redrawn, work_options, chosen, options)
+    return Report(before, case, packed, patterns, curve, redrawn, money, work_options, chosen, options)
 
 
 def whole_curve(case: Case, program: Program, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
@@ -116,8 +122,8 @@ def whole_curve(case: Case, program: Program, options: KitOptions, beside: Besid
         answers = sweep()
         budgets = sorted(answers)
         parts = [
-            beside.ask(proven_part, program, {b: answers[b] for b in budgets[n : n + PART]}, effort)
-            for n in range(0, len(budgets), PART)
+            beside.ask(proven_part, program, answers, effort, budgets[n : n + PART])
+            for n in reversed(range(0, len(budgets), PART))  # the longest first
         ]
         together = {budget: found for part in parts for budget, found in part().items()}
         return settled(Search(program), 0, together)
@@ -126,13 +132,23 @@ def whole_curve(case: Case, program: Program, options: KitOptions, beside: Besid
 
 
 def swept_curve(program: Program, budgets: Sequence[int]) -> dict[int, Found]:
-    """A good kit for every budget."""
-    return swept(Search(program), budgets)
+    """A good kit for every budget; the best one of the program's own limits helps to find them."""
+    search = Search(program)
+    best = search.best()
+    return swept(search, budgets, 0, [] if best is None else [best.values])
 
 
-def proven_part(program: Program, answers: Mapping[int, Found], effort: Effort) -> dict[int, Found]:
+def proven_part(
+    program: Program, answers: Mapping[int, Found], effort: Effort, budgets: Sequence[int]
+) -> dict[int, Found]:
     """Neighbouring budgets, proven as far as the effort says."""
-    return proven(Search(program), answers, 0, effort)
+    return proven(Search(program), answers, 0, effort, budgets)
+
+
+def money_curve(program: Program, budgets: Sequence[int], known: Mapping[int, Found]) -> list[Point]:
+    """The best kit for each of some sums of money, proven."""
+    search = Search(program)
+    return settled(search, MONEY, apart(search, budgets, MONEY, known))
 
 
 def curve_budgets(case: Case, options: KitOptions) -> list[int]:

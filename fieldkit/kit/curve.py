@@ -1,8 +1,9 @@
 """The whole curve: hours saved against kilograms (or money), every point proven; what to add next, what to drop first.
 
 Kits that are good at one budget are mostly nearly right at the next: what neighbouring kits agree on is held, and the best of the rest
-is found. Then one question proves several neighbouring budgets at once: does any kit of their size save more than the one known?
-Where that takes longer than the effort allows, the bound is shown beside the kit.
+is found. Then one question proves several neighbouring budgets at once, the smallest first: does any kit of their size save more than
+the one known? What is proven helps to look for the next ones. Where that takes longer than the effort allows, the bound is shown
+beside the kit.
 """
 
 from __future__ import annotations
@@ -14,17 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
-from fieldkit.kit.relax import Relaxed, around
-from fieldkit.kit.search import Search
+from fieldkit.kit.relax import Relaxed, around, proved
+from fieldkit.kit.search import BROKEN, Question, Search
 from fieldkit.kit.solve import lightened
-from fieldkit.kit.solver import Found
+from fieldkit.kit.solver import Found, Unsound
 
 Floats = NDArray[np.float64]
 
-#: Every fourth budget's kit is looked for between those of many neighbours on either side, then each other one between those.
-LOOKS = ((4, 30), (1, 9))
-#: Neighbours of a bettered budget that are looked at again.
-TOUCHED = 2
+#: Every so many budgets a kit is looked for between those of so many neighbours on either side, first; then each other one.
+STRIDE, REACH = 4, 30
+#: Neighbours on either side when budgets are proven.
+NEAR = 9
 #: Betterings of one budget's kit, on average, after which a range is left as it is.
 MOST_ROUNDS = 8
 
@@ -77,7 +78,8 @@ def swept(
     budgets: Sequence[int],
     row: int = 0,
     known: Sequence[Floats] = (),
-    looks: Sequence[tuple[int, int]] = LOOKS,
+    stride: int = STRIDE,
+    reach: int = REACH,
     effort: float | None = None,
 ) -> dict[int, Found]:
     """A good kit, with the relaxation's bound, for every budget that allows one.
@@ -86,26 +88,50 @@ def swept(
 
     Parameters
     ----------
-    looks : (every so many budgets, neighbours on either side) for each time that kits are looked for.
+    stride : int
+        Every so many budgets, from the largest, a kit is looked for.
+    reach : int
+        Neighbours on either side that it is looked for between.
     effort : float or None
         The solver's work on each look; None: until it has the best of what is left open.
     """
     part = _begun(search, row, sorted(set(budgets)), known)
-    for stride, reach in looks:
-        every = not part.looked
-        for place in range(len(part.budgets) - 1, -1, -stride):
-            if place not in part.looked:
-                part.refine(place, reach, effort, every)
+    for place in _strided(len(part.budgets), stride):
+        part.refine(place, reach, effort)
     return part.answers()
 
 
-def proven(search: Search, answers: Mapping[int, Found], row: int = 0, effort: Effort = Effort()) -> dict[int, Found]:
-    """The same budgets with their kits bettered until none can be, or the effort is spent; parts of a curve may be proven apart."""
-    budgets = sorted(answers)
-    part = _Part(search, row, budgets, [answers[b] for b in budgets], {}, set(range(len(budgets))))
-    for end in range(len(budgets), 0, -effort.together):
-        part.prove(range(max(0, end - effort.together), end), effort)
-    return part.answers()
+def proven(
+    search: Search,
+    answers: Mapping[int, Found],
+    row: int = 0,
+    effort: Effort = Effort(),
+    budgets: Sequence[int] | None = None,
+) -> dict[int, Found]:
+    """Budgets with their kits bettered until none can be, or the effort is spent.
+
+    Parameters
+    ----------
+    answers : budget -> its kit
+        From ``swept``.
+    budgets : those to prove, neighbours; None: all. Parts of a curve may be proven apart.
+    """
+    every = sorted(answers)
+    part = _Part(search, row, every, [answers[b] for b in every], {})
+    wanted = range(len(every)) if budgets is None else range(every.index(min(budgets)), every.index(max(budgets)) + 1)
+    seen = set(_strided(len(every), STRIDE))
+    for start in range(wanted.start, wanted.stop, effort.together):
+        places = range(start, min(start + effort.together, wanted.stop))
+        for place in places:
+            if place not in seen:
+                part.refine(place, NEAR)
+        part.prove(places, effort)
+    return {every[place]: part.kits[place] for place in wanted}
+
+
+def _strided(count: int, stride: int) -> range:
+    """Every so many places, from the last."""
+    return range(count - 1, -1, -stride)
 
 
 def apart(search: Search, budgets: Sequence[int], row: int, known: Mapping[int, Found]) -> dict[int, Found]:
@@ -117,9 +143,7 @@ def apart(search: Search, budgets: Sequence[int], row: int, known: Mapping[int, 
     """
     found = dict(known)
     for budget in sorted(set(budgets) - known.keys(), reverse=True):
-        limits = search.program.limits.copy()
-        limits[row] = budget
-        best = search.best(limits, [f.values for f in found.values()])
+        best = search.best(search.program.limited(row, budget), [f.values for f in found.values()])
         if best is not None:
             found[budget] = best
     return found
@@ -127,14 +151,16 @@ def apart(search: Search, budgets: Sequence[int], row: int, known: Mapping[int, 
 
 def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Floats]) -> _Part:
     """Relaxations, largest budget first, and the whole kits found near them; each kit serves every budget that it keeps."""
-    part, offers = _Part(search, row, [], [], {}, set()), list(known)
+    part, offers = _Part(search, row, [], [], {}), list(known)
     for budget in reversed(budgets):
-        limits = part.limits(budget)
-        relaxed = search.relaxation.solve(limits)
-        rounded = [] if relaxed is None else search.rounded(relaxed, limits)
-        found = [f for v in (*offers, *rounded) if (f := search.offered(v, limits)) is not None]
-        best = max(found, key=lambda f: f.objective) if found else search.best(limits)
-        if best is None or relaxed is None:
+        asked = part.question(budget)
+        relaxed = search.relaxation.solve(asked.limits)
+        if relaxed is None:
+            continue
+        rounded = search.rounded(asked, relaxed)
+        found = [f for v in (*offers, *rounded) if (f := search.offered(v, asked)) is not None]
+        best = max(found, key=lambda f: f.objective) if found else search.best(asked.limits)
+        if best is None:
             continue
         offers += rounded
         part.budgets.insert(0, budget)
@@ -147,64 +173,58 @@ def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Flo
 
 @dataclass
 class _Part:
-    """Neighbouring budgets, rising, with the best kit known for each, the relaxations there, as far as they are known, and the places that
-    a better kit was looked for at.
-    """
+    """Neighbouring budgets, rising, with the best kit known for each, and the relaxations there, as far as they are known."""
 
     search: Search
     row: int
     budgets: list[int]
     kits: list[Found]
     relaxed: dict[int, Relaxed]
-    looked: set[int]
 
     def answers(self) -> dict[int, Found]:
         return dict(zip(self.budgets, self.kits, strict=True))
 
-    def limits(self, budget: int) -> Ints:
-        limits = self.search.program.limits.copy()
-        limits[self.row] = budget
-        return limits
+    def question(self, budget: int, effort: float | None = None) -> Question:
+        return self.search.question(self.search.program.limited(self.row, budget), effort=effort)
 
     def offer(self, values: Floats) -> None:
         """A kit serves every budget that it keeps."""
-        self.search.check(values, self.limits(self.budgets[-1]))
+        found = self.search.offered(values, self.question(self.budgets[-1]))
+        if found is None:
+            raise Unsound(BROKEN)
         used = float((self.search.matrix.rows[[self.row]] @ values)[0])
-        objective = round(float(self.search.matrix.objective @ values))
         for place, budget in enumerate(self.budgets):
             old = self.kits[place]
-            if budget >= used and objective > old.objective:
-                self.kits[place] = Found(values, objective, max(objective, old.bound))
+            if budget >= used and found.objective > old.objective:
+                self.kits[place] = replace(found, bound=max(found.objective, old.bound))
 
-    def _relaxed(self, budget: int) -> Relaxed | None:
+    def _relaxed(self, place: int) -> Relaxed:
+        """The relaxation at a place; where the simplex method gives none, what holds without prices."""
+        budget = self.budgets[place]
         if budget not in self.relaxed:
-            found = self.search.relaxation.solve(self.limits(budget))
-            if found is None:
-                return None
-            self.relaxed[budget] = found
+            table, asked = self.search.matrix, self.question(budget)
+            bare = np.zeros(len(table.upper_rows))
+            self.relaxed[budget] = self.search.relaxation.solve(asked.limits) or proved(
+                table, asked.limits, asked.lower, asked.upper, self.kits[place].values, bare
+            )
         return self.relaxed[budget]
 
     def _bound(self, place: int) -> None:
-        kit, relaxed = self.kits[place], self._relaxed(self.budgets[place])
-        if relaxed is not None:
-            self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, relaxed.bound)))
+        kit = self.kits[place]
+        self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, self._relaxed(place).bound)))
 
     def _reaching(self, places: Sequence[int], within: int) -> tuple[Floats, Floats]:
         """Bounds that every kit keeps which betters one of some budgets' kits by more than ``within``, (columns,) each."""
-        table = self.search.matrix
-        found = [(self._relaxed(self.budgets[p]), self.kits[p].objective + within + 1) for p in places]
-        bounds = [(table.lower, table.upper) if r is None else r.reaching(goal) for r, goal in found]
+        bounds = [self._relaxed(p).reaching(self.kits[p].objective + within + 1) for p in places]
         lower, upper = (np.array(b) for b in zip(*bounds, strict=True))
         return lower.min(axis=0), upper.max(axis=0)
 
-    def refine(self, place: int, reach: int, effort: float | None = None, every: bool = False) -> None:
-        """Look for a better kit between the relaxation's and those of the neighbours looked at, or of every neighbour."""
+    def refine(self, place: int, reach: int, effort: float | None = None) -> None:
+        """Look for a better kit between the relaxation's and those of the neighbours."""
         near = range(max(0, place - reach), min(len(self.kits), place + reach + 1))
-        pool = [self.kits[p].values for p in near if every or p in self.looked]
-        relaxed = self._relaxed(self.budgets[place])
-        pool += [] if relaxed is None else around(relaxed.values)
-        found = self.search.between(pool, self.kits[place], self.limits(self.budgets[place]), effort=effort)
-        self.looked.add(place)
+        pool = [self.kits[p].values for p in near]
+        pool += around(self._relaxed(place).values)
+        found = self.search.between(self.question(self.budgets[place], effort), pool, self.kits[place])
         if found.objective > self.kits[place].objective:
             self.offer(found.values)
 
@@ -226,10 +246,6 @@ class _Part:
                 return
             for values in better:
                 self.offer(values)
-            bettered = [p for p, kit in zip(places, kits, strict=True) if self.kits[p].objective > kit.objective]
-            for place in places:
-                if self.kits[place].short > effort.within and min(abs(place - p) for p in bettered) <= TOUCHED:
-                    self.refine(place, LOOKS[-1][1])
 
 
 def settled(search: Search, row: int, answers: Mapping[int, Found]) -> list[Point]:

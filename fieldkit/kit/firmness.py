@@ -46,7 +46,8 @@ def redrawn_kits(
         count_class_at([members[k] for k in d.members], [factors[k] for k in d.members], MOST_COUNTS)
         for d in problem.demands
     ]
-    return [_kit(problem, [c[n] for c in counted]) for n in range(redraws)]
+    search = Search(problem.program, rounds=0)
+    return [_kit(problem, search, [c[n] for c in counted]) for n in range(redraws)]
 
 
 def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int) -> dict[Key, Floats]:
@@ -66,12 +67,12 @@ def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: 
     return found
 
 
-def _kit(problem: Problem, counted: Sequence[Counted]) -> Ints:
+def _kit(problem: Problem, search: Search, counted: Sequence[Counted]) -> Ints:
     saved = [benefits(demand, count) for demand, count in zip(problem.demands, counted, strict=True)]
     gained = np.rint([1000.0 * saved[c][k - 1, n] for c, k, n in problem.columns]).astype(np.int64)
-    search = Search(replace(problem.program, benefit=gained), rounds=0)
-    near = search.near(effort=LOOK)
-    return problem.program.least if near is None else search.packs(near)
+    redrawn = Search(replace(problem.program, benefit=gained), rounds=0, like=search)
+    near = redrawn.near(effort=LOOK)
+    return problem.program.least if near is None else redrawn.packs(near)
 
 
 def share_in(kits: Sequence[Ints], packs: Ints, needed: Ints) -> Ints:

@@ -7,7 +7,7 @@ one flag per entry of a cut; bundles (things that some repairs take together: th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
@@ -65,6 +65,23 @@ class Matrix:
         low = self.lower if lower is None else np.maximum(lower, self.lower)
         high = self.upper if upper is None else np.minimum(upper, self.upper)
         return low, high
+
+    def ends(self, limits: Ints) -> Floats:
+        """Upper ends of the rows under these limits, (rows,)."""
+        return np.concatenate([limits, self.upper_rows[len(limits) :]])
+
+    def keeps(self, values: Floats, limits: Ints, lower: Floats | None = None, upper: Floats | None = None) -> bool:
+        """Whether column values keep every row under these limits, and every bound, added up in whole numbers."""
+        rows = csr_array((self.rows.data.astype(np.int64), self.rows.indices, self.rows.indptr), shape=self.rows.shape)
+        got, (low, high) = rows @ values.astype(np.int64), self.bounds(lower, upper)
+        kept = (got <= self.ends(limits)).all() and (got >= self.lower_rows).all()
+        return bool(kept and (values >= low).all() and (values <= high).all())
+
+    def worth(self, reduced: Reduced) -> Matrix:
+        """The same rows where repairs save what a reduced program's columns do."""
+        objective = self.objective.copy()
+        objective[self.blocks.repairs :] = reduced.benefit
+        return replace(self, objective=objective)
 
 
 class _Rows:

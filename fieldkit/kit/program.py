@@ -110,6 +110,12 @@ class Program:
     required: tuple[tuple[int, ...], ...] = ()
     cuts: tuple[tuple[tuple[int, int], ...], ...] = ()
 
+    def limited(self, row: int, limit: int) -> Ints:
+        """The limits with one of them changed, (resources,)."""
+        limits = self.limits.copy()
+        limits[row] = limit
+        return limits
+
 
 @dataclass(frozen=True)
 class Solution:

@@ -9,11 +9,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fieldkit.kit.program import Program, most_units
+from fieldkit.kit.program import Ints, Program, most_units
 
 #: A column's needs: tools as ((item, pieces), ...) and stock as ((item, units), ...), both sorted.
 Needs = tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]
@@ -33,6 +33,10 @@ class Reduced:
     origin: list[tuple[int, ...]]
     slot_state: list[int]
     slot_pool: list[int]
+
+    def worth(self, benefit: Ints) -> Reduced:
+        """The same columns where the program's save ``benefit``; what was dropped for saving too little stays out."""
+        return replace(self, benefit=[int(benefit[list(columns)].sum()) for columns in self.origin])
 
 
 def reduce(program: Program) -> Reduced:

@@ -72,7 +72,7 @@ def proved(table: Matrix, limits: Ints, lower: Floats, upper: Floats, values: Fl
     duals : (rows,)
         More objective for each more unit of a row's right-hand side; below 0 for its lower end.
     """
-    highest = np.concatenate([limits, table.upper_rows[len(limits) :]])
+    highest = table.ends(limits)
     above = np.where(np.isfinite(highest), np.maximum(duals, 0.0), 0.0)
     below = np.where(np.isfinite(table.lower_rows), np.minimum(duals, 0.0), 0.0)
     slopes = table.objective - table.rows.T @ (above + below)
@@ -113,7 +113,8 @@ class Relaxation:
         load(self.solver, table)
         self.lower, self.upper = table.lower.copy(), table.upper.copy()
         self.stock = stock_rows(table, len(limits))
-        self.tightened(limits, rounds=rounds)
+        if rounds:
+            self.tightened(limits, rounds=rounds)
         self.tight = self.table
 
     def solve(self, limits: Ints, lower: Floats | None = None, upper: Floats | None = None) -> Relaxed | None:

@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from fieldkit.inspection.result import WorkOption
-from fieldkit.inspection.work import in_time, money
+from fieldkit.inspection.work import in_time
+from fieldkit.inspection.work import money as cost_of
 from fieldkit.kit.additions import Additions
 from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case
-from fieldkit.kit.curve import Point, apart, settled, steps
+from fieldkit.kit.curve import Point, steps
 from fieldkit.kit.explain import Account, backups, drop_out
 from fieldkit.kit.firmness import share_in
 from fieldkit.kit.options import KitOptions
@@ -40,8 +41,6 @@ from fieldkit.kit.works import Chosen, savings
 
 #: The change of budget that is told as a swap, and how far the curve goes beyond the limit for it [g].
 SWAP_GRAMS = 5_000
-#: Points of the curve over money.
-MONEY_POINTS = 8
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,7 @@ class Report:
 
     ``before``, ``case``: the trip before and after the work; ``plain``: the plain program's kit; ``patterns``: how it did in trial runs, None in
     a quick plan; ``curve``: gives the curve, and the points around the limit; ``redrawn``: gives the kits of the redraws, none
-    in a quick plan.
+    in a quick plan; ``money``: gives the curve over money, none in a quick plan.
     """
 
     before: Case
@@ -59,13 +58,14 @@ class Report:
     patterns: PatternKit | None
     curve: Callable[[], Sequence[Point]]
     redrawn: Callable[[], Sequence[Ints]]
+    money: Callable[[], Sequence[Point]]
     options: Sequence[WorkOption]
     chosen: Chosen
     how: KitOptions
 
     def kit(self) -> Kit:
         """The result; what may be worked out elsewhere meanwhile is asked for last."""
-        left_out, groups, money = self._left_out(), self._groups(), self._money()
+        left_out, groups = self._left_out(), self._groups()
         steps_up, greedy = self._add_only
         lightest = self._lightest()
         items = self._items()
@@ -84,7 +84,7 @@ class Report:
             next_kg=self._swap(SWAP_GRAMS),
             drop_kg=self._swap(-SWAP_GRAMS),
             add_only=steps_up,
-            money_curve=money,
+            money_curve=self._money(),
             groups=groups,
             lightest=self._listed(lightest.packs) if lightest else (),
             lightest_kg=(lightest.used - self.case.budget.must_grams) / SCALE[0] if lightest else None,
@@ -278,15 +278,9 @@ class Report:
         return swap_at(self.search, self.points, self.account.packs, found.objective, budget, self._names)
 
     def _money(self) -> tuple[MoneyPoint, ...]:
-        if self.how.quick:
-            return ()
-        row, limit = RESOURCES.index("money"), int(self.case.budget.limits[2])
-        known = {} if self.plain.cuts else {limit: self.plain.found}
-        grid = [limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)]
-        points = settled(self.search, row, apart(self.search, grid, row, known))
         lost = self.problem.lost
         return tuple(
-            MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in points
+            MoneyPoint(p.budget / SCALE[2], lost - p.objective / 1000.0, lost - p.bound / 1000.0) for p in self.money()
         )
 
     def _lightest(self) -> Point | None:
@@ -334,7 +328,7 @@ class Report:
         head = self.case.trip.head.limits
         work = [self.options[i].option for i in self.chosen.works]
         found["workshop hours"] = (sum(o.hours for o in work), head.workshop_hours)
-        found["workshop money"] = (sum(money(o, head) for o in work), head.workshop_money)
+        found["workshop money"] = (sum(cost_of(o, head) for o in work), head.workshop_money)
         return found
 
     def _notes(self) -> tuple[str, ...]:

@@ -72,15 +72,16 @@ def _rounded(row: Row, point: Floats, upper: Floats, open_: NDArray[np.bool_]) -
     """The best row found: turn what is nearer its upper bound, choose a divisor, then turn one more open variable at a time."""
     turned = point > upper / 2
     steps = np.unique(np.abs(row.values[open_]))
-    best = _try(row, point, upper, turned, steps)
-    if best is None:
+    first = _tried(row, point, upper, turned, steps)
+    if not first:
         return None
-    parts = [best.step // part for part in PARTS if best.step % part == 0]
-    best = max([best, *_tries(row, point, upper, turned, parts)], key=lambda t: t.breaks)
+    best = first[0]
+    parts = np.array([best.step // part for part in PARTS if best.step % part == 0], np.int64)
+    best = max([best, *_tried(row, point, upper, turned, parts)], key=lambda t: t.breaks)
     for entry in np.argsort(np.abs(point - upper / 2), kind="stable")[: np.count_nonzero(open_)].tolist():
         other = best.turned.copy()
         other[entry] = ~other[entry]
-        best = max([best, *_tries(row, point, upper, other, [best.step])], key=lambda t: t.breaks)
+        best = max([best, *_tried(row, point, upper, other, np.array([best.step]))], key=lambda t: t.breaks)
     return _turned_back(row, upper, best) if best.breaks > WORTH else None
 
 
@@ -95,18 +96,13 @@ class _Tried:
     high: int
 
 
-def _tries(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], steps: Sequence[int]) -> list[_Tried]:
-    found = _try(row, point, upper, turned, np.array(steps, np.int64)) if len(steps) else None
-    return [] if found is None else [found]
-
-
-def _try(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], steps: Ints) -> _Tried | None:
-    """The divisor whose row the point breaks most; None where no divisor leaves a rest."""
+def _tried(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], steps: Ints) -> list[_Tried]:
+    """The divisor whose row the point breaks most; none where no divisor leaves a rest."""
     numbers = np.where(turned, -row.values, row.values)
     high = row.high - int((row.values[turned] * upper[turned].astype(np.int64)).sum())
     steps = steps[high % steps != 0]
     if not len(steps):
-        return None
+        return []
     at = np.where(turned, upper - point, point)
     rest = high % steps
     whole, part = np.divmod(numbers[None, :], steps[:, None])
@@ -114,7 +110,7 @@ def _try(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], step
     ends = high // steps * (steps - rest)
     breaks = (values @ at - ends) / np.maximum(np.sqrt((values.astype(float) ** 2).sum(axis=1)), 1e-9)
     best = int(np.argmax(breaks))
-    return _Tried(float(breaks[best]), int(steps[best]), turned, values[best], int(ends[best]))
+    return [_Tried(float(breaks[best]), int(steps[best]), turned, values[best], int(ends[best]))]
 
 
 def _turned_back(row: Row, upper: Floats, tried: _Tried) -> Row:

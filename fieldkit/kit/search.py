@@ -6,7 +6,7 @@ Every answer is whole numbers, re-checked against every row without floating poi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,6 +26,20 @@ Floats = NDArray[np.float64]
 NEAR, NEAR_EFFORT = 0.05, 4.0
 
 
+#: What an answer is refused with that does not keep its rows.
+BROKEN = "a row or a bound is broken when re-checked in whole numbers"
+
+
+@dataclass(frozen=True)
+class Question:
+    """Limits (resources,), bounds (columns,) each, and the solver's work on each step after which it stops; None: no limit."""
+
+    limits: Ints
+    lower: Floats
+    upper: Floats
+    effort: float | None = None
+
+
 class Search:
     """Questions to one program.
 
@@ -34,12 +48,14 @@ class Search:
     program : Program
     rounds : int
         Times that the relaxation is tightened by rounding under the program's own limits; 0 where a look is all that is wanted.
+    like : Search or None
+        A search of the same program with other benefits: the same repairs are told apart as there, and its rows are taken over.
     """
 
-    def __init__(self, program: Program, rounds: int = ROUNDS) -> None:
+    def __init__(self, program: Program, rounds: int = ROUNDS, like: Search | None = None) -> None:
         self.program, self.rounds = program, rounds
-        self.reduced: Reduced = reduce(program)
-        self.matrix: Matrix = build_matrix(program, self.reduced)
+        self.reduced: Reduced = reduce(program) if like is None else like.reduced.worth(program.benefit)
+        self.matrix: Matrix = build_matrix(program, self.reduced) if like is None else like.matrix.worth(self.reduced)
 
     @cached_property
     def model(self) -> Model:
@@ -85,24 +101,21 @@ class Search:
             The solver's work on each step after which it stops; the bound is then above the answer, and where none was found
             its objective is -1. None: no limit.
         """
-        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        asked = any(given is not None for given in (limits, lower, upper))  # under its own limits it is tight already
-        relaxed = self.relaxation.tightened(wanted, lower, upper, self.rounds if asked else 0)
-        start = None if relaxed is None else self._begun(relaxed, wanted, known, (), lower, upper, effort)
+        asked = self.question(limits, lower, upper, effort)
+        own = limits is None and lower is None and upper is None  # tight already
+        relaxed = self.relaxation.tightened(asked.limits, asked.lower, asked.upper, 0 if own else self.rounds)
+        start = None if relaxed is None else self._begun(asked, relaxed, known)
         if relaxed is None or start is None:
-            found = self.model.ask(wanted, lower, upper, None, share, effort)
-            if found is not None and found.objective >= 0:
-                self.check(found.values, wanted)
-            return found
+            found = self.model.ask(asked.limits, asked.lower, asked.upper, None, share, effort)
+            return found if found is None or found.objective < 0 else self.checked(found, asked.limits)
         for part, work in ((NEAR, min(effort or NEAR_EFFORT, NEAR_EFFORT)), (1.0, effort)):
             if start.short <= share * start.bound:
                 return start
             goal = relaxed.value - part * (relaxed.value - start.objective)
-            found = self.model.ask(wanted, *relaxed.reaching(goal), start.values, share, work)
+            found = self.model.ask(asked.limits, *relaxed.reaching(goal), start.values, share, work)
             bound = start.bound if part < 1 or found is None else min(start.bound, max(found.bound, start.objective))
             if found is not None and found.objective > start.objective:
-                self.check(found.values, wanted)
-                start = found
+                start = self.checked(found, asked.limits)
             start = replace(start, bound=max(bound, start.objective))
         return start
 
@@ -110,123 +123,96 @@ class Search:
         self,
         limits: Ints | None = None,
         known: Sequence[Floats] = (),
-        lower: Floats | None = None,
         upper: Floats | None = None,
         effort: float | None = None,
     ) -> Found | None:
-        """A good answer, and the relaxation's bound; None when there is none. For programs without works."""
-        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        relaxed = self.relaxation.solve(wanted, lower, upper)
-        start = None if relaxed is None else self._begun(relaxed, wanted, known, known, lower, upper, effort)
-        return self.best(wanted, known, lower, upper) if start is None else start
+        """A good answer, and the relaxation's bound; None when there is none. For programs without works.
 
-    def _begun(
-        self,
-        relaxed: Relaxed,
-        wanted: Ints,
-        known: Sequence[Floats],
-        pool: Sequence[Floats],
-        lower: Floats | None,
-        upper: Floats | None,
-        effort: float | None,
-    ) -> Found | None:
-        """The best of what lies between a pool of answers, the best known, one near the relaxation, and the relaxation rounded down and up."""
-        offers = [*known, *self.rounded(relaxed, wanted, upper)]
-        start = self._start(wanted, offers, lower, upper)
-        if start is None:
-            return None
-        return self.between(
-            [*pool, start.values, *around(relaxed.values)], start, wanted, lower, upper, effort, relaxed.bound
-        )
-
-    def rounded(self, relaxed: Relaxed, limits: Ints, upper: Floats | None = None) -> list[Floats]:
-        """Whole answers near a relaxation: one, or none where rounding down breaks a limit already, or with works."""
-        if self.program.works:
-            return []
-        _, most = self.matrix.bounds(None, upper)
-        found = self.filler.from_fraction(relaxed.values, limits.astype(float), relaxed.prices, most)
-        return [] if found is None else [found]
-
-    def between(
-        self,
-        pool: Sequence[Floats],
-        start: Found,
-        limits: Ints,
-        lower: Floats | None = None,
-        upper: Floats | None = None,
-        effort: float | None = None,
-        bound: int | None = None,
-    ) -> Found:
-        """The best answer whose packs lie between the fewest and the most that a pool of others has of each item.
-
-        Parameters
-        ----------
-        pool : column values; the start is one of them.
-        start : Found
-            An answer to the same question.
-        bound : int or None
-            What no answer exceeds, known from elsewhere; the start's own otherwise.
+        It lies between the known ones, not only the best of them; parameters are those of ``best``.
         """
-        items = self.matrix.blocks.owned
-        packs = np.array([values[:items] for values in [*pool, start.values]])
-        low, high = (bound.copy() for bound in self.matrix.bounds(lower, upper))
-        low[:items] = np.maximum(low[:items], packs.min(axis=0))
-        high[:items] = np.minimum(high[:items], packs.max(axis=0))
-        found = self.model.ask(limits, low, high, start.values, 0.0, effort)
-        top = start.bound if bound is None else bound
-        if found is None or found.objective <= start.objective:
-            return replace(start, bound=max(top, start.objective))
-        self.check(found.values, limits)
-        return replace(found, bound=max(top, found.objective))
+        asked = self.question(limits, None, upper, effort)
+        relaxed = self.relaxation.solve(asked.limits, asked.lower, asked.upper)
+        start = None if relaxed is None else self._begun(asked, relaxed, known, known)
+        return self.best(limits, known, None, upper) if start is None else start
 
-    def other(self, table: Matrix, limits: Ints | None = None, hint: Floats | None = None) -> Found | None:
-        """The best answer of a changed matrix (``with_row``, another objective); None when there is none."""
-        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
-        found = Model(table, len(wanted)).ask(wanted, hint=hint)
-        if found is not None:
-            check_rows(table, found.values, np.concatenate([wanted, table.upper_rows[len(wanted) :]]))
+    def other(self, table: Matrix, hint: Floats | None = None) -> Found | None:
+        """The best answer of a changed matrix (``with_row``, another objective) under the program's own limits; None when there is none."""
+        limits = self.program.limits
+        found = Model(table, len(limits)).ask(limits, hint=hint)
+        if found is not None and not table.keeps(found.values, limits):
+            raise Unsound(BROKEN)
         return found
 
     # ------------------------------------------------------------------------ parts
-    def offered(
-        self, values: Floats, limits: Ints, lower: Floats | None = None, upper: Floats | None = None
-    ) -> Found | None:
-        """Some column values as an answer under these limits and bounds; None where they break one."""
-        table = self.matrix
-        got, ends = table.rows @ values, np.concatenate([limits, table.upper_rows[len(limits) :]])
-        low, high = table.bounds(lower, upper)
-        if (got > ends).any() or (got < table.lower_rows).any() or (values < low).any() or (values > high).any():
+    def question(
+        self,
+        limits: Ints | None = None,
+        lower: Floats | None = None,
+        upper: Floats | None = None,
+        effort: float | None = None,
+    ) -> Question:
+        """A question with the program's own limits and the matrix's own bounds where none are given."""
+        wanted = self.program.limits if limits is None else np.asarray(limits, np.int64)
+        return Question(wanted, *self.matrix.bounds(lower, upper), effort)
+
+    def offered(self, values: Floats, asked: Question) -> Found | None:
+        """Some column values as an answer; None where they break a limit, a row or a bound."""
+        if not self.matrix.keeps(values, asked.limits, asked.lower, asked.upper):
             return None
-        objective = round(float(table.objective @ values))
+        objective = round(float(self.matrix.objective @ values))
         return Found(values, objective, objective)
 
-    def _start(self, limits: Ints, known: Sequence[Floats], lower: Floats | None, upper: Floats | None) -> Found | None:
-        offers = [self.offered(values, limits, lower, upper) for values in known]
-        return max((o for o in offers if o is not None), key=lambda o: o.objective, default=None)
+    def rounded(self, asked: Question, relaxed: Relaxed) -> list[Floats]:
+        """Whole answers near a relaxation: one, or none where rounding down breaks a limit already, or with works."""
+        if self.program.works:
+            return []
+        found = self.filler.from_fraction(relaxed.values, asked.limits.astype(float), relaxed.prices, asked.upper)
+        return [] if found is None else [found]
 
-    def check(self, values: Floats, limits: Ints) -> None:
-        """Every row under these limits, in whole numbers; raises ``Unsound`` where one is broken."""
-        check_rows(self.matrix, values, np.concatenate([limits, self.matrix.upper_rows[len(limits) :]]))
+    def _begun(
+        self, asked: Question, relaxed: Relaxed, known: Sequence[Floats], pool: Sequence[Floats] = ()
+    ) -> Found | None:
+        """The best of what lies between a pool of answers, the best known, one near the relaxation, and the relaxation rounded down and up."""
+        offers = [self.offered(values, asked) for values in (*known, *self.rounded(asked, relaxed))]
+        start = max((o for o in offers if o is not None), key=lambda o: o.objective, default=None)
+        if start is None:
+            return None
+        start = replace(start, bound=max(start.objective, relaxed.bound))
+        return self.between(asked, [*pool, *around(relaxed.values)], start)
+
+    def between(self, asked: Question, pool: Sequence[Floats], start: Found) -> Found:
+        """The best answer whose packs lie between the fewest and the most that a start and a pool of column values have of each item.
+
+        Parameters
+        ----------
+        start : Found
+            An answer to the question; its bound stays.
+        """
+        items = self.matrix.blocks.owned
+        packs = np.array([values[:items] for values in [*pool, start.values]])
+        low, high = asked.lower.copy(), asked.upper.copy()
+        low[:items] = np.maximum(low[:items], packs.min(axis=0))
+        high[:items] = np.minimum(high[:items], packs.max(axis=0))
+        found = self.model.ask(asked.limits, low, high, start.values, 0.0, asked.effort)
+        if found is None or found.objective <= start.objective:
+            return start
+        return replace(self.checked(found, asked.limits), bound=max(start.bound, found.objective))
+
+    def checked(self, found: Found, limits: Ints) -> Found:
+        """An answer, once every row is added up again in whole numbers under these limits.
+
+        Raises
+        ------
+        Unsound
+            If one is broken.
+        """
+        if not self.matrix.keeps(found.values, limits):
+            raise Unsound(BROKEN)
+        return found
 
     def packs(self, found: Found) -> Ints:
         """Packs of each item (items,)."""
         return found.values[: len(self.program.items)].astype(np.int64)
-
-
-def check_rows(table: Matrix, values: Floats, high: Floats) -> None:
-    """Every row and bound in whole numbers.
-
-    Raises
-    ------
-    Unsound
-        If one is broken.
-    """
-    rows = csr_array((table.rows.data.astype(np.int64), table.rows.indices, table.rows.indptr), shape=table.rows.shape)
-    got = rows @ values.astype(np.int64)
-    if np.any(got > high) or np.any(got < table.lower_rows):
-        raise Unsound("a row is broken when re-checked in whole numbers")
-    if np.any(values > table.upper) or np.any(values < table.lower):
-        raise Unsound("a bound is broken when re-checked in whole numbers")
 
 
 def with_row(table: Matrix, row: Floats, high: float) -> Matrix:

@@ -82,15 +82,19 @@ def _short(program: Program, row: int, over: int, taken: Ints) -> str:
 def settled(search: Search, found: Found) -> Found:
     """The best answer with ties settled: least weight, then least money, then least sum of places in the order of names.
 
-    What is known already bounds each stage, and what it found the stages after it.
+    What is known already bounds each stage, and what it found the stages after it; the relaxation says where answers as good lie.
     """
-    program, light = search.program, lightened(search, found)
+    program, light, table = search.program, lightened(search, found), search.relaxation.tight
+    relaxed = search.relaxation.solve(program.limits)
+    if relaxed is not None:
+        lower, upper = relaxed.reaching(found.objective)
+        table = replace(table, lower=lower, upper=upper)
     stages = [_over_items(search, program.weights[0])]
     if program.money > 0:
         stages.append(_paid(search))
     order = np.argsort(np.argsort(np.array(program.items), kind="stable"))
     stages.append(_over_items(search, order + 1))
-    table, values = with_row(search.matrix, -search.matrix.objective, -light.objective), light.values
+    table, values = with_row(table, -table.objective, -light.objective), light.values
     for stage in stages:
         no_more = with_row(table, stage, float(stage @ values))
         best = search.other(replace(no_more, objective=-stage), hint=values)

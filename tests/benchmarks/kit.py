@@ -104,9 +104,7 @@ def budgets(weight_only: bool, chained: bool) -> None:
 
 
 def within(program: Program, budget: int) -> Program:
-    limits = program.limits.copy()
-    limits[0] = budget
-    return replace(program, limits=limits)
+    return replace(program, limits=program.limited(0, budget))
 
 
 def trips() -> None:

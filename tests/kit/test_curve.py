@@ -31,9 +31,7 @@ GRID = 12
 
 
 def _within(program: Program, budget: int) -> Program:
-    limits = program.limits.copy()
-    limits[0] = budget
-    return replace(program, limits=limits)
+    return replace(program, limits=program.limited(0, budget))
 
 
 def _curve(program: Program) -> list[Point]:

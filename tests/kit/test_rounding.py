@@ -80,8 +80,7 @@ def test_rounding_takes_from_the_distance_to_the_best_kit(size: tuple[int, int, 
     assert tight is not None
     assert best.objective <= tight.bound
     assert tight.bound - best.objective <= left * (_without_rows(search) - best.objective)
-    more = relaxation.table.upper_rows[len(program.limits) :]
-    assert np.all(relaxation.table.rows @ best.values <= np.concatenate([program.limits, more]))
+    assert np.all(relaxation.table.rows @ best.values <= relaxation.table.ends(program.limits))
     lower, upper = tight.reaching(best.objective)
     assert np.all(lower <= best.values)
     assert np.all(best.values <= upper)
@@ -93,6 +92,7 @@ def _without_rows(search: Search) -> int:
     from scipy.optimize import linprog
 
     table, limits = search.matrix, search.program.limits
-    high = np.concatenate([limits, table.upper_rows[len(limits) :]]).astype(float)
-    found = linprog(-table.objective, A_ub=table.rows, b_ub=high, bounds=np.stack([table.lower, table.upper], axis=1))
+    found = linprog(
+        -table.objective, A_ub=table.rows, b_ub=table.ends(limits), bounds=np.stack([table.lower, table.upper], axis=1)
+    )
     return int(np.floor(-found.fun + 1e-3))
