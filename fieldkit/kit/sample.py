@@ -124,6 +124,8 @@ def _own_failures(member: Member, factor: Floats, largest: float, draw: np.rando
     at = _arrival(member, first, factor[trip], np.zeros(len(trip)), 0)
     trip, at = trip[at < top], at[at < top]
     worn = draw.random((len(trip), len(member.share))) < member.share
+    kept = at < np.where(worn, member.worn[:, -1], member.sound[:, -1]).sum(axis=1)
+    trip, at, worn = trip[kept], at[kept], worn[kept]
     hazards = np.where(worn[:, :, None], member.worn, member.sound)
     alive = np.ones(worn.shape, bool)
     behind = np.zeros(worn.shape)

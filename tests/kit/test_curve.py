@@ -68,7 +68,7 @@ def test_a_curve_put_together_from_parts_holds_the_optimum_between_kit_and_bound
     budgets = [full * n // GRID for n in range(1, GRID + 1)]
     answers = {}
     for part in (budgets[:5], budgets[5:]):
-        answers.update(swept(Search(program), part, looks=((1, 1),), effort=1e-3))
+        answers.update(swept(Search(program), part, stride=1, reach=1, effort=1e-3))
     points = settled(Search(program), 0, answers)
     assert [p.budget for p in points] == budgets
     assert all(a.objective <= b.objective and a.bound <= b.bound for a, b in pairwise(points))
@@ -95,7 +95,7 @@ def test_an_effort_that_is_spent_leaves_bounds_that_hold() -> None:
     full = int(program.limits[0])
     budgets = [full * n // GRID for n in range(1, GRID + 1)]
     search = Search(program)
-    points = settled(search, 0, proven(search, swept(search, budgets, looks=()), effort=Effort(most=1e-3)))
+    points = settled(search, 0, proven(search, swept(search, budgets, effort=1e-3), effort=Effort(most=1e-3)))
     assert any(p.bound > p.objective for p in points)
     for point in points:
         assert point.objective <= round(second_solver(_within(program, point.budget))) <= point.bound
