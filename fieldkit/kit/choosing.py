@@ -29,9 +29,8 @@ from fieldkit.specs.trip import Trip
 
 #: Neighbours on either side that a quick curve's kits are looked for between, and the solver's work on each look.
 QUICK_REACH, QUICK_LOOK = 3, 0.008
-#: Budgets of a kilogram apart that one question proves, and those that are proven by themselves: some whole ranges.
+#: Budgets of a kilogram apart that one question proves; each range is proven by itself.
 TOGETHER = 12
-PART = 2 * TOGETHER
 #: Points of the curve over money, and which limit that is.
 MONEY_POINTS, MONEY = 8, RESOURCES.index("money")
 
@@ -122,8 +121,8 @@ def whole_curve(case: Case, program: Program, options: KitOptions, beside: Besid
         answers = sweep()
         budgets = sorted(answers)
         parts = [
-            beside.ask(proven_part, program, answers, effort, budgets[n : n + PART])
-            for n in reversed(range(0, len(budgets), PART))  # the longest first
+            beside.ask(proven_part, program, answers, effort, budgets[n : n + TOGETHER])
+            for n in reversed(range(0, len(budgets), TOGETHER))  # the longest first
         ]
         together = {budget: found for part in parts for budget, found in part().items()}
         return settled(Search(program), 0, together)
