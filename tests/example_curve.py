@@ -32,8 +32,8 @@ def asked(solo: bool, monkeypatch: pytest.MonkeyPatch) -> tuple[Program, list[in
     """Program and budgets of an example trip's curve."""
     found: list[tuple[Program, list[int]]] = []
 
-    def watched(case: choosing.Case, program: Program, options: choosing.KitOptions, *_: object) -> None:
-        found.append((program, choosing.curve_budgets(case, options)))
+    def watched(case: choosing.Case, rows: Search, options: choosing.KitOptions, *_: object) -> None:
+        found.append((rows.program, choosing.curve_budgets(case, options)))
         raise _Enough
 
     monkeypatch.setattr(choosing, "whole_curve", watched)

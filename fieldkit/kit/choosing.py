@@ -16,7 +16,6 @@ from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
 from fieldkit.kit.packing import best_packed
 from fieldkit.kit.patterns import pattern_kit
-from fieldkit.kit.program import Program
 from fieldkit.kit.report import SWAP_GRAMS, Report
 from fieldkit.kit.result import Kit
 from fieldkit.kit.search import Search
@@ -96,23 +95,29 @@ def decide_kit(
         points = settled(search, 0, answers)
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, list, work_options, chosen, options)
-    curve = whole_curve(case, problem.program, options, beside)
+    rows = Search(problem.program)
+    curve = whole_curve(case, rows, options, beside)
     evidence = settings_of(trip.library).evidence
     redrawn = beside.ask(redrawn_kits, problem, case.members, evidence, options.redraws, options.seed)
-    packed = best_packed(case, problem)
+    packed = best_packed(case, problem, search=afresh(rows))
     limit = int(case.budget.limits[MONEY])
     grid = [limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)]
-    money = beside.ask(money_curve, problem.program, grid, {} if packed.cuts else {limit: packed.found})
+    money = beside.ask(money_curve, rows, grid, {} if packed.cuts else {limit: packed.found})
     patterns = pattern_kit(case, packed, options)
     return Report(before, case, packed, patterns, curve, redrawn, money, work_options, chosen, options)
 
 
-def whole_curve(case: Case, program: Program, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
+def whole_curve(case: Case, rows: Search, options: KitOptions, beside: Beside) -> Callable[[], Sequence[Point]]:
     """What gives the curve: kits for all budgets first, then proven in parts, to a step that is shown or, where asked, to the last.
 
     Each question has a search of its own, so that the answers are the same wherever it is worked out.
+
+    Parameters
+    ----------
+    rows : Search
+        Of the program, not asked anything yet: its rows are taken over by each question's own.
     """
-    sweep = beside.ask(swept_curve, program, curve_budgets(case, options))
+    sweep = beside.ask(swept_curve, rows, curve_budgets(case, options))
     effort = Effort(together=TOGETHER, within=case.settings.a_step)
     if options.prove_curve:
         effort = replace(effort, most=None, within=0)
@@ -121,32 +126,35 @@ def whole_curve(case: Case, program: Program, options: KitOptions, beside: Besid
         answers = sweep()
         budgets = sorted(answers)
         parts = [
-            beside.ask(proven_part, program, answers, effort, budgets[n : n + TOGETHER])
+            beside.ask(proven_part, rows, answers, effort, budgets[n : n + TOGETHER])
             for n in reversed(range(0, len(budgets), TOGETHER))  # the longest first
         ]
         together = {budget: found for part in parts for budget, found in part().items()}
-        return settled(Search(program), 0, together)
+        return settled(rows, 0, together)
 
     return joined
 
 
-def swept_curve(program: Program, budgets: Sequence[int]) -> dict[int, Found]:
+def afresh(rows: Search) -> Search:
+    """A search of the same program that remembers no question."""
+    return Search(rows.program, rows.rounds, like=rows)
+
+
+def swept_curve(rows: Search, budgets: Sequence[int]) -> dict[int, Found]:
     """A good kit for every budget; the best one of the program's own limits helps to find them."""
-    search = Search(program)
+    search = afresh(rows)
     best = search.best()
     return swept(search, budgets, 0, [] if best is None else [best.values])
 
 
-def proven_part(
-    program: Program, answers: Mapping[int, Found], effort: Effort, budgets: Sequence[int]
-) -> dict[int, Found]:
+def proven_part(rows: Search, answers: Mapping[int, Found], effort: Effort, budgets: Sequence[int]) -> dict[int, Found]:
     """Neighbouring budgets, proven as far as the effort says."""
-    return proven(Search(program), answers, 0, effort, budgets)
+    return proven(afresh(rows), answers, 0, effort, budgets)
 
 
-def money_curve(program: Program, budgets: Sequence[int], known: Mapping[int, Found]) -> list[Point]:
+def money_curve(rows: Search, budgets: Sequence[int], known: Mapping[int, Found]) -> list[Point]:
     """The best kit for each of some sums of money, proven."""
-    search = Search(program)
+    search = afresh(rows)
     return settled(search, MONEY, apart(search, budgets, MONEY, known))
 
 
