@@ -57,25 +57,51 @@ class Additions:
             best = max(best, -1 if near is None else near.objective)
         return max(0.0, (self.found.objective - best) / 1000.0)
 
+    def left_out(self, most: int) -> list[tuple[int, float]]:
+        """Items that would add most and what each would add [h], most first.
+
+        Twice as many as ``most`` are looked at, those whose relaxation gains most; an item of several vehicles' stands here for each of them.
+        """
+        items = self.candidates()
+        if not self.quick:
+            gains = {i: self._gain(i) for i in items}
+            items = sorted(items, key=lambda i: (-gains[i], i))[: 2 * most]
+        found = [(i, self.would_add(i)) for i in items]
+        return sorted(((i, hours) for i, hours in found if hours > 0), key=lambda x: (-x[1], x[0]))
+
     def would_add(self, item: int) -> float:
         """Hours that one more pack of an item would save if it came along besides, at nought kilograms and money [h].
 
-        What it needs beside it is bought within the limits that are left (in a quick plan: it is not bought).
+        The rest of the kit is chosen anew beside it, within the limits that are left (in a quick plan it stays as it is).
         """
-        program = self.search.program
-        if self.packs[item] >= program.most[item]:
+        if self.packs[item] >= self.search.program.most[item]:
             return 0.0
-        packs = self.packs.copy()
-        packs[item] += 1
         if self.quick:
+            packs = self.packs.copy()
+            packs[item] += 1
             return max(0.0, (self.search.filler.value(packs) - self.search.filler.value(self.packs)) / 1000.0)
+        with_it = self.found.values.copy()
+        with_it[item] += 1
+        near = self.search.near(self.limits + self._gift(item), [with_it], lower=self._one_more(item), effort=LOOK)
+        return 0.0 if near is None else max(0.0, (near.objective - self.found.objective) / 1000.0)
+
+    def _gain(self, item: int) -> float:
+        """What a relaxation with one more pack besides promises [0.001 h]."""
+        relaxed = self.search.relaxation.solve(self.limits + self._gift(item), self._one_more(item))
+        return -np.inf if relaxed is None else relaxed.value
+
+    def _one_more(self, item: int) -> Floats:
+        lower = self.search.matrix.lower.copy()
+        lower[item] = self.packs[item] + 1
+        return lower
+
+    def _gift(self, item: int) -> Ints:
+        """What one more pack takes of each limit, (resources,)."""
+        program = self.search.program
         gift = program.weights[:, item].copy()
-        if program.money >= 0 and packs[item] <= program.owned[item]:
+        if program.money >= 0 and self.packs[item] < program.owned[item]:
             gift[program.money] = 0
-        with_it = self.search.filler.filled(packs, self.limits + gift, self.prices)
-        if with_it is None:
-            return 0.0
-        return max(0.0, (float(self.search.matrix.objective @ with_it) - self.found.objective) / 1000.0)
+        return gift
 
     def candidates(self) -> list[int]:
         """Items that some repair takes and of which one more pack may be carried."""

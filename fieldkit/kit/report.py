@@ -219,13 +219,12 @@ class Report:
 
     def _left_out(self) -> tuple[LeftOut, ...]:
         """The items that would add most if they came along besides."""
+        most = self.case.settings.show.left_out
         best: dict[str, LeftOut] = {}
-        for i in self.additions.candidates():
-            item, hours = self.case.catalogue.item(i), self.additions.would_add(i)
-            if hours > 0 and (item.id not in best or best[item.id].would_add_hours < hours):
-                best[item.id] = LeftOut(item.id, item.mass_kg, hours)
-        ranked = sorted(best.values(), key=lambda x: (-x.would_add_hours, x.item))
-        return tuple(ranked[: self.case.settings.show.left_out])
+        for i, hours in self.additions.left_out(most):
+            item = self.case.catalogue.item(i)
+            best.setdefault(item.id, LeftOut(item.id, item.mass_kg, hours))
+        return tuple(list(best.values())[:most])
 
     def _groups(self) -> tuple[Group, ...]:
         if self.how.quick:

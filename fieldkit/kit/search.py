@@ -24,8 +24,6 @@ Floats = NDArray[np.float64]
 
 #: Share of the distance between a good answer and the bound within which a better one is looked for first, and the solver's most work on that.
 NEAR, NEAR_EFFORT = 0.05, 4.0
-
-
 #: What an answer is refused with that does not keep its rows.
 BROKEN = "a row or a bound is broken when re-checked in whole numbers"
 
@@ -123,6 +121,7 @@ class Search:
         self,
         limits: Ints | None = None,
         known: Sequence[Floats] = (),
+        lower: Floats | None = None,
         upper: Floats | None = None,
         effort: float | None = None,
     ) -> Found | None:
@@ -130,10 +129,10 @@ class Search:
 
         It lies between the known ones, not only the best of them; parameters are those of ``best``.
         """
-        asked = self.question(limits, None, upper, effort)
+        asked = self.question(limits, lower, upper, effort)
         relaxed = self.relaxation.solve(asked.limits, asked.lower, asked.upper)
         start = None if relaxed is None else self._begun(asked, relaxed, known, known)
-        return self.best(limits, known, None, upper) if start is None else start
+        return self.best(limits, known, lower, upper) if start is None else start
 
     def other(self, table: Matrix, hint: Floats | None = None) -> Found | None:
         """The best answer of a changed matrix (``with_row``, another objective) under the program's own limits; None when there is none."""
