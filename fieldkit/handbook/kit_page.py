@@ -140,7 +140,18 @@ def _trials(facts: Facts) -> dict[str, Any]:
             if t.mode in facts.library.failure_modes
         ],
         "unused": [
-            {"name": facts.item_name(i), "said": in_words(share)}
+            {"name": facts.item_name(i), "said": in_runs(share)}
             for i, share in sorted(trials.unused.items(), key=lambda u: (-u[1], u[0]))[:15]
         ],
     }
+
+
+def in_runs(share: float) -> str:
+    """A share of the trial runs.
+
+    >>> [in_runs(s) for s in (0.998, 0.91, 0.0)]
+    ['nearly all runs', 'about 9 in 10 runs', 'no run']
+    """
+    said = {"nearly certain": "nearly all runs", "none": "no run"}
+    words = in_words(share)
+    return said.get(words, f"{words} runs")
