@@ -21,7 +21,7 @@ from fieldkit.handbook.render import Body, render_bodies
 from fieldkit.handbook.repairs import repair_pages
 from fieldkit.handbook.search import search_data
 from fieldkit.handbook.settings import HandbookSettings
-from fieldkit.handbook.site import Writer, built_beside, listing, one_file_html, print_sets, write_folder
+from fieldkit.handbook.site import Writer, built_beside, listing, one_file_html, print_sets, write_data, write_folder
 from fieldkit.handbook.stock import stock_data, stock_page
 from fieldkit.handbook.symptoms import finder_data, symptom_pages
 from fieldkit.handbook.trip_sheets import trip_pages
@@ -75,14 +75,15 @@ def write_handbook(
     with _no_sweeps(), built_beside(Path(out)) as fresh:
         facts = gather(plan)
         pages = all_pages(facts)
-        writer = Writer(fresh)
         bodies = render_bodies(facts, pages)
-        data = page_data(facts, bodies)
-        write_folder(writer, facts, bodies, data)
-        if one_file:
-            writer.write(one_file_name(facts), one_file_html(facts, bodies, data))
-        if extra:
-            extra(fresh)
+        with Writer(fresh) as writer:
+            write_folder(writer, facts, bodies)
+            data = page_data(facts, bodies)
+            write_data(writer, data)
+            if one_file:
+                writer.write(one_file_name(facts), one_file_html(facts, bodies, data))
+            if extra:
+                extra(fresh)
         if pdf:
             sets = [key.removeprefix("print/") for key in print_sets(facts, pages)]
             folder_to_pdf(fresh / "print", sets, facts.words["print"]["papers"], plan.trip.head.prepared)

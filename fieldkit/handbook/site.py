@@ -8,9 +8,11 @@ import posixpath
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from types import TracebackType
 from typing import Any
 
 import numpy as np
@@ -107,27 +109,44 @@ _QUOTED = re.compile(r'="([\w.#:-]+)"( |(?=>))')
 
 
 class Writer:
-    """Writes files under one folder; refuses to write one path twice or outside."""
+    """Writes files under one folder, while the next page is made; refuses to write one path twice or outside.
+
+    All are there once its block ends; the first that could not be written raises its error then.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.written: dict[str, None] = {}
+        self._asked: dict[str, Future[None]] = {}
         self._made: set[str] = set()
+        self._hand = ThreadPoolExecutor(1)
 
     def write(self, name: str, text: str) -> None:
-        if name in self.written or name.startswith(("/", "..")) or posixpath.normpath(name) != name:
+        if name in self._asked or name.startswith(("/", "..")) or posixpath.normpath(name) != name:
             raise ValueError(f"{name}: written twice, or outside the output folder")
+        self._asked[name] = self._hand.submit(self._put, name, text)
+
+    def _put(self, name: str, text: str) -> None:
         parent = posixpath.dirname(name)
         if parent not in self._made:
             (self.folder / parent).mkdir(parents=True, exist_ok=True)
             self._made.add(parent)
         (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
-        self.written[name] = None
+
+    def __enter__(self) -> Writer:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._hand.shutdown(cancel_futures=kind is not None)
+        if kind is None:
+            for asked in self._asked.values():
+                asked.result()
 
 
 # ------------------------------------------------------------------------------------------- the folder
-def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[str, Any]) -> None:
-    """Every page as a file, the style, the script and its data, and the joined files for print."""
+def write_folder(writer: Writer, facts: Facts, bodies: list[Body]) -> None:
+    """Every page as a file, the style, the script, and the joined files for print."""
     pages = [b.page for b in bodies]
     sets = print_sets(facts, pages)
     known = {p.key: p for p in pages} | dict.fromkeys(sets)
@@ -135,12 +154,16 @@ def write_folder(writer: Writer, facts: Facts, bodies: list[Body], data: dict[st
         writer.write(f"{body.page.key}.html", page_html(facts, body, known))
     writer.write("handbook.css", style_text(facts))
     writer.write("handbook.js", script_text())
+    for key, chosen in sets.items():
+        writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
+
+
+def write_data(writer: Writer, data: dict[str, Any]) -> None:
+    """What the scripts read."""
     for name, value in data.items():
         writer.write(
             f"data/{name}.js", f"window.fieldkitData=window.fieldkitData||{{}};fieldkitData.{name}={_json(value)};\n"
         )
-    for key, chosen in sets.items():
-        writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
 
 
 def page_html(facts: Facts, body: Body, known: dict[str, Any]) -> str:

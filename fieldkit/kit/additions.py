@@ -70,12 +70,10 @@ class Additions:
         return sorted(((i, hours) for i, hours in found if hours > 0), key=lambda x: (-x[1], x[0]))
 
     def would_add(self, item: int) -> float:
-        """Hours that one more pack of an item would save if it came along besides, at nought kilograms and money [h].
+        """Hours that one more pack of a candidate would save if it came along besides, at nought kilograms and money [h].
 
         The rest of the kit is chosen anew beside it, within the limits that are left (in a quick plan it stays as it is).
         """
-        if self.packs[item] >= self.search.program.most[item]:
-            return 0.0
         if self.quick:
             packs = self.packs.copy()
             packs[item] += 1

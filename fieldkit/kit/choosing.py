@@ -10,7 +10,7 @@ from fieldkit.exposure.result import Exposure
 from fieldkit.inspection.result import WorkOption
 from fieldkit.kit.budget import RESOURCES, SCALE
 from fieldkit.kit.case import Case, case_after, make_case
-from fieldkit.kit.curve import Effort, Point, apart, proven, settled, swept
+from fieldkit.kit.curve import Effort, Point, Swept, apart, proven, settled, swept
 from fieldkit.kit.explain import Account
 from fieldkit.kit.firmness import redrawn_kits
 from fieldkit.kit.options import KitOptions
@@ -77,7 +77,7 @@ def decide_kit(
     work_options : sequence of WorkOption
         What a workshop could do.
     beside : Beside or None
-        Where the curve and the redraws are worked out meanwhile; None: here, when they are asked for.
+        Where the curves and the redraws are worked out meanwhile; None: here, when they are asked for.
 
     Raises
     ------
@@ -91,14 +91,14 @@ def decide_kit(
     problem = case.problem()
     if options.quick:
         search = Search(problem.program)
-        answers = swept(search, curve_budgets(case, options), stride=1, reach=QUICK_REACH, effort=QUICK_LOOK)
-        points = settled(search, 0, answers)
+        good = swept(search, curve_budgets(case, options), stride=1, reach=QUICK_REACH, effort=QUICK_LOOK)
+        points = settled(search, 0, good.kits)
         packed = best_packed(case, problem, True, search, [p.values for p in points])
         return Report(before, case, packed, None, lambda: points, list, list, work_options, chosen, options)
     rows = Search(problem.program)
     curve = whole_curve(case, rows, options, beside)
     evidence = settings_of(trip.library).evidence
-    redrawn = beside.ask(redrawn_kits, problem, case.members, evidence, options.redraws, options.seed)
+    redrawn = beside.ask(redrawn_kits, problem, rows, case.members, evidence, options.redraws, options.seed)
     packed = best_packed(case, problem, search=afresh(rows))
     limit = int(case.budget.limits[MONEY])
     grid = [limit * n // MONEY_POINTS for n in range(MONEY_POINTS + 1)]
@@ -115,7 +115,7 @@ def whole_curve(case: Case, rows: Search, options: KitOptions, beside: Beside) -
     Parameters
     ----------
     rows : Search
-        Of the program, not asked anything yet: its rows are taken over by each question's own.
+        Of the program: each question's own takes over what is built there.
     """
     sweep = beside.ask(swept_curve, rows, curve_budgets(case, options))
     effort = Effort(together=TOGETHER, within=case.settings.a_step)
@@ -123,12 +123,12 @@ def whole_curve(case: Case, rows: Search, options: KitOptions, beside: Beside) -
         effort = replace(effort, most=None, within=0)
 
     def joined() -> list[Point]:
-        answers = sweep()
-        budgets = sorted(answers)
+        good = sweep()
+        budgets = sorted(good.kits)
+        ranges = [budgets[n : n + TOGETHER] for n in range(0, len(budgets), TOGETHER)]
         parts = [
-            beside.ask(proven_part, rows, answers, effort, budgets[n : n + TOGETHER])
-            for n in reversed(range(0, len(budgets), TOGETHER))  # the longest first
-        ]
+            beside.ask(proven_part, rows, good.only(some), effort, some) for some in reversed(ranges)
+        ]  # longest first
         together = {budget: found for part in parts for budget, found in part().items()}
         return settled(rows, 0, together)
 
@@ -140,16 +140,16 @@ def afresh(rows: Search) -> Search:
     return Search(rows.program, rows.rounds, like=rows)
 
 
-def swept_curve(rows: Search, budgets: Sequence[int]) -> dict[int, Found]:
+def swept_curve(rows: Search, budgets: Sequence[int]) -> Swept:
     """A good kit for every budget; the best one of the program's own limits helps to find them."""
     search = afresh(rows)
     best = search.best()
     return swept(search, budgets, 0, [] if best is None else [best.values])
 
 
-def proven_part(rows: Search, answers: Mapping[int, Found], effort: Effort, budgets: Sequence[int]) -> dict[int, Found]:
+def proven_part(rows: Search, good: Swept, effort: Effort, budgets: Sequence[int]) -> dict[int, Found]:
     """Neighbouring budgets, proven as far as the effort says."""
-    return proven(afresh(rows), answers, 0, effort, budgets)
+    return proven(afresh(rows), good, 0, effort, budgets)
 
 
 def money_curve(rows: Search, budgets: Sequence[int], known: Mapping[int, Found]) -> list[Point]:

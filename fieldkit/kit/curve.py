@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from fieldkit.kit.program import Ints
 from fieldkit.kit.relax import Relaxed, around, proved
-from fieldkit.kit.search import BROKEN, Question, Search
+from fieldkit.kit.search import Question, Search, sound
 from fieldkit.kit.solve import lightened
-from fieldkit.kit.solver import Found, Unsound
+from fieldkit.kit.solver import Found
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +42,18 @@ class Effort:
     most: float | None = 3.0
     together: int = 6
     within: int = 0
+
+
+@dataclass(frozen=True)
+class Swept:
+    """Budgets with a good kit each, and the relaxations there that are known."""
+
+    kits: Mapping[int, Found]
+    relaxed: Mapping[int, Relaxed]
+
+    def only(self, budgets: Sequence[int]) -> Swept:
+        """With no relaxations but those of some budgets: what proving these takes."""
+        return Swept(self.kits, {b: r for b, r in self.relaxed.items() if b in set(budgets)})
 
 
 @dataclass(frozen=True)
@@ -81,7 +93,7 @@ def swept(
     stride: int = STRIDE,
     reach: int = REACH,
     effort: float | None = None,
-) -> dict[int, Found]:
+) -> Swept:
     """A good kit, with the relaxation's bound, for every budget that allows one.
 
     Relaxations first, and whole kits near them; then what neighbouring kits agree on is held and the best of the rest found.
@@ -98,12 +110,12 @@ def swept(
     part = _begun(search, row, sorted(set(budgets)), known)
     for place in _strided(len(part.budgets), stride):
         part.refine(place, reach, effort)
-    return part.answers()
+    return Swept(dict(zip(part.budgets, part.kits, strict=True)), part.relaxed)
 
 
 def proven(
     search: Search,
-    answers: Mapping[int, Found],
+    swept: Swept,
     row: int = 0,
     effort: Effort = Effort(),
     budgets: Sequence[int] | None = None,
@@ -112,12 +124,11 @@ def proven(
 
     Parameters
     ----------
-    answers : budget -> its kit
-        From ``swept``.
+    swept : Swept
     budgets : those to prove, neighbours; None: all. Parts of a curve may be proven apart.
     """
-    every = sorted(answers)
-    part = _Part(search, row, every, [answers[b] for b in every], {})
+    every = sorted(swept.kits)
+    part = _Part(search, row, every, [swept.kits[b] for b in every], dict(swept.relaxed))
     wanted = range(len(every)) if budgets is None else range(every.index(min(budgets)), every.index(max(budgets)) + 1)
     seen = set(_strided(len(every), STRIDE))
     for start in range(wanted.start, wanted.stop, effort.together):
@@ -152,17 +163,19 @@ def apart(search: Search, budgets: Sequence[int], row: int, known: Mapping[int, 
 def _begun(search: Search, row: int, budgets: Sequence[int], known: Sequence[Floats]) -> _Part:
     """Relaxations, largest budget first, and the whole kits found near them; each kit serves every budget that it keeps."""
     part, offers = _Part(search, row, [], [], {}), list(known)
+    kits: list[tuple[float, Found]] = []
     for budget in reversed(budgets):
         asked = part.question(budget)
         relaxed = search.relaxation.solve(asked.limits)
         if relaxed is None:
             continue
-        rounded = search.rounded(asked, relaxed)
-        found = [f for v in (*offers, *rounded) if (f := search.offered(v, asked)) is not None]
-        best = max(found, key=lambda f: f.objective) if found else search.best(asked.limits)
+        offers += search.rounded(asked, relaxed)
+        kits += [(part.used(f.values), f) for v in offers if (f := search.offered(v, asked)) is not None]
+        offers = []
+        fitting = [f for used, f in kits if used <= budget]
+        best = max(fitting, key=lambda f: f.objective) if fitting else search.best(asked.limits)
         if best is None:
             continue
-        offers += rounded
         part.budgets.insert(0, budget)
         part.kits.insert(0, replace(best, bound=max(best.objective, relaxed.bound)))
         part.relaxed[budget] = relaxed
@@ -181,18 +194,18 @@ class _Part:
     kits: list[Found]
     relaxed: dict[int, Relaxed]
 
-    def answers(self) -> dict[int, Found]:
-        return dict(zip(self.budgets, self.kits, strict=True))
-
     def question(self, budget: int, effort: float | None = None) -> Question:
         return self.search.question(self.search.program.limited(self.row, budget), effort=effort)
 
+    def used(self, values: Floats) -> float:
+        """What a kit takes of the limit."""
+        return float((self.search.matrix.rows[[self.row]] @ values)[0])
+
     def offer(self, values: Floats) -> None:
         """A kit serves every budget that it keeps."""
-        found = self.search.offered(values, self.question(self.budgets[-1]))
-        if found is None:
-            raise Unsound(BROKEN)
-        used = float((self.search.matrix.rows[[self.row]] @ values)[0])
+        limits = self.search.program.limited(self.row, self.budgets[-1])
+        found = sound(self.search.matrix, self.search.valued(values), limits)
+        used = self.used(values)
         for place, budget in enumerate(self.budgets):
             old = self.kits[place]
             if budget >= used and found.objective > old.objective:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from copy import copy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,8 +32,8 @@ class Filler:
     """
 
     def __init__(self, program: Program, reduced: Reduced, matrix: Matrix) -> None:
-        self.program, self.matrix, self.items = program, matrix, len(program.items)
-        self.benefit = np.array(reduced.benefit, np.int64)
+        self.program, self.items = program, len(program.items)
+        self._value(reduced, matrix)
         self.slot = np.array(reduced.slot, np.int64)
         self.slots = len(reduced.slot_state)
         tool = [(j, i, n) for j, (tools, _) in enumerate(reduced.needs) for i, n in tools]
@@ -47,7 +48,6 @@ class Filler:
         self.shelf_item = np.array([i for _, i in shelves], np.int64)
         used = [(j, shelf, n) for j, stock in enumerate(self.stock) for shelf, n in stock]
         self.used = np.array(used, np.int64).reshape(-1, 3).T
-        self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit))
         stand_ins = [(i, o) for i, others in enumerate(program.stand_ins) for o in others]
         self.stood_for, self.standing_in = np.array(stand_ins, np.int64).reshape(-1, 2).T
         self.plain = np.array([not stock for stock in self.stock], bool)
@@ -76,6 +76,16 @@ class Filler:
         self.need_at = np.searchsorted(self.need_column, np.arange(len(self.benefit) + 1))
         self.need_mark, self.need_weight = self.marks[self.need_item], self.weights[:, self.need_item].astype(float)
         self.used_pack = np.maximum(program.pack[self.shelf_item[self.used[1]]], 1)
+
+    def _value(self, reduced: Reduced, matrix: Matrix) -> None:
+        self.matrix, self.benefit = matrix, np.array(reduced.benefit, np.int64)
+        self.best_first = np.lexsort((np.arange(len(self.benefit)), -self.benefit))
+
+    def worth(self, reduced: Reduced, matrix: Matrix) -> Filler:
+        """The same repairs where they save what these, else the same, say."""
+        other = copy(self)
+        other._value(reduced, matrix)
+        return other
 
     def from_fraction(self, values: Floats, limits: Floats, prices: Floats, most: Floats) -> Floats | None:
         """The best of a few whole answers near a fractional one; None when rounding down breaks a limit already.

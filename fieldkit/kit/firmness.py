@@ -23,7 +23,7 @@ LOOK = 0.02
 
 
 def redrawn_kits(
-    problem: Problem, members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int
+    problem: Problem, rows: Search, members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int
 ) -> list[Ints]:
     """Packs (items,) of the kit for each redraw of the estimates.
 
@@ -34,6 +34,8 @@ def redrawn_kits(
     ----------
     problem : Problem
         Its program is solved again with what every repair saves then.
+    rows : Search
+        Of that program: each redraw takes over what is built there.
     members : (vehicle, weak point) -> what its counts are worked out from.
     redraws : int
     seed : int
@@ -46,8 +48,7 @@ def redrawn_kits(
         count_class_at([members[k] for k in d.members], [factors[k] for k in d.members], MOST_COUNTS)
         for d in problem.demands
     ]
-    search = Search(problem.program, rounds=0)
-    return [_kit(problem, search, [c[n] for c in counted]) for n in range(redraws)]
+    return [_kit(problem, rows, [c[n] for c in counted]) for n in range(redraws)]
 
 
 def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: int, seed: int) -> dict[Key, Floats]:
@@ -67,10 +68,10 @@ def redrawn_factors(members: Mapping[Key, Member], evidence: Evidence, redraws: 
     return found
 
 
-def _kit(problem: Problem, search: Search, counted: Sequence[Counted]) -> Ints:
+def _kit(problem: Problem, rows: Search, counted: Sequence[Counted]) -> Ints:
     saved = [benefits(demand, count) for demand, count in zip(problem.demands, counted, strict=True)]
     gained = np.rint([1000.0 * saved[c][k - 1, n] for c, k, n in problem.columns]).astype(np.int64)
-    redrawn = Search(replace(problem.program, benefit=gained), rounds=0, like=search)
+    redrawn = Search(replace(problem.program, benefit=gained), rounds=0, like=rows)
     near = redrawn.near(effort=LOOK)
     return problem.program.least if near is None else redrawn.packs(near)
 

@@ -49,8 +49,9 @@ class Ways:
     """All repairs of all members as flat arrays.
 
     ``first`` (members + 1,): a member's ways are ``first[m]:first[m + 1]``. ``hours``, ``holds`` (ways,); ``left`` (ways, legs);
-    ``end``, ``proper`` (ways,); ``ready`` (ways,): its tools are there, and stock for one try; ``need``, ``amount`` (ways, needs, choices),
-    (ways, needs): positions that can give each stock need (-1: none) and units.
+    ``end``, ``proper`` (ways,); ``ready`` (ways,): its tools are there, and stock for one try; ``shelves`` (shelves,): catalogue positions
+    that some way takes stock from; ``need``, ``amount`` (ways, needs, choices), (ways, needs): shelves that can give each stock need (-1:
+    none) and units.
     """
 
     names: tuple[str, ...]
@@ -61,6 +62,7 @@ class Ways:
     end: Ints
     proper: Bools
     ready: Bools
+    shelves: Ints
     need: Ints
     amount: Ints
 
@@ -105,10 +107,11 @@ class Practice:
         stock = [self._stock(self.keys[m][0], way.stock) for m, way in rows]
         most = max([len(s) for s in stock], default=0) or 1
         choices = max([len(p) for s in stock for p, _ in s], default=1)
+        shelf = {p: n for n, p in enumerate(sorted({p for s in stock for places, _ in s for p in places}))}
         need, amount = np.full((len(rows), most, choices), -1, np.int64), np.zeros((len(rows), most), np.int64)
         for n, entries in enumerate(stock):
             for q, (places, units) in enumerate(entries):
-                need[n, q, : len(places)], amount[n, q] = places, units
+                need[n, q, : len(places)], amount[n, q] = [shelf[p] for p in places], units
         leaves = [self.library.procedures[way.procedure].head.leaves for _, way in rows]
         return Ways(
             tuple(way.procedure for _, way in rows),
@@ -121,6 +124,7 @@ class Practice:
             np.array(
                 [self._ready(self.keys[m][0], way.tools, s) for (m, way), s in zip(rows, stock, strict=True)], bool
             ),
+            np.array(list(shelf), np.int64),
             need,
             amount,
         )
@@ -179,19 +183,15 @@ class Practice:
         return of, chain
 
     # ---------------------------------------------------------------------------------- the runs
-    def play(
-        self, events: Events, trips: int, seed: int, policy: Policy = "full", stock: Ints | None = None
-    ) -> Outcome:
+    def play(self, events: Events, trips: int, seed: int, policy: Policy = "full") -> Outcome:
         """Meet every failure, the n-th of every trip together.
 
         Parameters
         ----------
         events : Events
             In route order.
-        stock : (trips, positions) or None
-            Units at the start; the kit's when None. Changed in place.
         """
-        game = _Game(self, events, trips, seed, policy, stock)
+        game = _Game(self, events, trips, seed, policy)
         for now in _rounds(events.trip):
             game.meet(now)
         tried = np.concatenate(game.tried) if game.tried else np.zeros((0, 2), np.int64)
@@ -223,13 +223,11 @@ def count_in_class(events: Events, of: Ints) -> Ints:
 class _Game:
     """One pass over all events."""
 
-    def __init__(
-        self, practice: Practice, events: Events, trips: int, seed: int, policy: Policy, stock: Ints | None
-    ) -> None:
+    def __init__(self, practice: Practice, events: Events, trips: int, seed: int, policy: Policy) -> None:
         self.practice, self.events, self.policy = practice, events, policy
         self.draw = np.random.default_rng([seed, 2])
-        start = (practice.packs * UNITS).astype(np.int32)  # one row for each trip: half the memory
-        self.stock = np.tile(start, (trips, 1)) if stock is None and policy != "plan-only" else stock
+        start = (practice.packs[practice.ways.shelves] * UNITS).astype(np.int32)
+        self.stock = None if policy == "plan-only" else np.tile(start, (trips, 1))
         self.hours, self.end = np.zeros(len(events.trip)), np.zeros(len(events.trip), np.int64)
         self.tried: list[Ints] = []
         of, self.chain = practice.classes

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import highspy
 import numpy as np
@@ -96,6 +97,8 @@ class Relaxation:
         Right-hand sides of the first rows, which a question may change.
     rounds : int
         Times that rounding tightens it under these limits.
+    tight : Matrix or None
+        The same tightened already.
 
     Attributes
     ----------
@@ -105,17 +108,21 @@ class Relaxation:
         With all rows that it has found since.
     """
 
-    def __init__(self, table: Matrix, limits: Ints, rounds: int = ROUNDS) -> None:
-        self.table, self.limits = table, len(limits)
+    def __init__(self, table: Matrix, limits: Ints, rounds: int = ROUNDS, tight: Matrix | None = None) -> None:
+        self.bare, self.table, self.limits = table, tight or table, len(limits)
         self.solver = highspy.Highs()
         self.solver.setOptionValue("output_flag", False)
         self.solver.setOptionValue("presolve", "off")
-        load(self.solver, table)
+        load(self.solver, self.table)
         self.lower, self.upper = table.lower.copy(), table.upper.copy()
-        self.stock = stock_rows(table, len(limits))
-        if rounds:
+        if rounds and tight is None:
             self.tightened(limits, rounds=rounds)
         self.tight = self.table
+
+    @cached_property
+    def stock(self) -> list[Row]:
+        """The rows that rounding may tighten."""
+        return stock_rows(self.bare, self.limits)
 
     def solve(self, limits: Ints, lower: Floats | None = None, upper: Floats | None = None) -> Relaxed | None:
         """The relaxation under these limits, between bounds within the table's own; None when there is none."""

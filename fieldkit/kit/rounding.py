@@ -72,16 +72,16 @@ def _rounded(row: Row, point: Floats, upper: Floats, open_: NDArray[np.bool_]) -
     """The best row found: turn what is nearer its upper bound, choose a divisor, then turn one more open variable at a time."""
     turned = point > upper / 2
     steps = np.unique(np.abs(row.values[open_]))
-    first = _tried(row, point, upper, turned, steps)
+    first = _best_divided(row, point, upper, turned, steps)
     if not first:
         return None
     best = first[0]
     parts = np.array([best.step // part for part in PARTS if best.step % part == 0], np.int64)
-    best = max([best, *_tried(row, point, upper, turned, parts)], key=lambda t: t.breaks)
+    best = max([best, *_best_divided(row, point, upper, turned, parts)], key=lambda t: t.breaks)
     for entry in np.argsort(np.abs(point - upper / 2), kind="stable")[: np.count_nonzero(open_)].tolist():
         other = best.turned.copy()
         other[entry] = ~other[entry]
-        best = max([best, *_tried(row, point, upper, other, np.array([best.step]))], key=lambda t: t.breaks)
+        best = max([best, *_best_divided(row, point, upper, other, np.array([best.step]))], key=lambda t: t.breaks)
     return _turned_back(row, upper, best) if best.breaks > WORTH else None
 
 
@@ -96,7 +96,7 @@ class _Tried:
     high: int
 
 
-def _tried(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], steps: Ints) -> list[_Tried]:
+def _best_divided(row: Row, point: Floats, upper: Floats, turned: NDArray[np.bool_], steps: Ints) -> list[_Tried]:
     """The divisor whose row the point breaks most; none where no divisor leaves a rest."""
     numbers = np.where(turned, -row.values, row.values)
     high = row.high - int((row.values[turned] * upper[turned].astype(np.int64)).sum())

@@ -47,28 +47,50 @@ class Search:
     rounds : int
         Times that the relaxation is tightened by rounding under the program's own limits; 0 where a look is all that is wanted.
     like : Search or None
-        A search of the same program with other benefits: the same repairs are told apart as there, and its rows are taken over.
+        A search of the same program, or of one that differs in what repairs save: the same repairs are told apart as there, and what was
+        built there for its rows and limits is taken over, but nothing of what it was asked.
     """
 
     def __init__(self, program: Program, rounds: int = ROUNDS, like: Search | None = None) -> None:
-        self.program, self.rounds = program, rounds
+        self.program, self.rounds, self._like = program, rounds, like
         self.reduced: Reduced = reduce(program) if like is None else like.reduced.worth(program.benefit)
         self.matrix: Matrix = build_matrix(program, self.reduced) if like is None else like.matrix.worth(self.reduced)
 
     @cached_property
-    def model(self) -> Model:
-        """The program as the exact solver sees it, with the rows that rounding finds at the program's own limits."""
-        return Model(self.relaxation.tight, len(self.program.limits))
+    def tight(self) -> Matrix:
+        """The matrix with the rows that rounding finds at the program's own limits."""
+        return self.relaxation.tight if self._like is None else self._like.tight.worth(self.reduced)
 
     @cached_property
     def relaxation(self) -> Relaxation:
         """The program's linear relaxation; keeps its last basis."""
-        return Relaxation(self.matrix, self.program.limits, self.rounds)
+        tight = None if self._like is None else self.tight
+        return Relaxation(self.matrix, self.program.limits, self.rounds, tight)
+
+    @cached_property
+    def model(self) -> Model:
+        """The tight matrix as the exact solver sees it."""
+        if self._like is not None:
+            return self._like.model.worth(self.tight)
+        return Model(self.tight, len(self.program.limits))
 
     @cached_property
     def filler(self) -> Filler:
         """Quick whole-number answers, for programs without works."""
+        if self._like is not None:
+            return self._like.filler.worth(self.reduced, self.matrix)
         return Filler(self.program, self.reduced, self.matrix)
+
+    def __getstate__(self) -> dict[str, object]:
+        """What another process takes over: the rows, without any solver."""
+        return {
+            "program": self.program,
+            "rounds": self.rounds,
+            "_like": None,
+            "reduced": self.reduced,
+            "matrix": self.matrix,
+            "tight": self.tight,
+        }
 
     # -------------------------------------------------------------------- answers
     def best(
@@ -105,7 +127,7 @@ class Search:
         start = None if relaxed is None else self._begun(asked, relaxed, known)
         if relaxed is None or start is None:
             found = self.model.ask(asked.limits, asked.lower, asked.upper, None, share, effort)
-            return found if found is None or found.objective < 0 else self.checked(found, asked.limits)
+            return found if found is None or found.objective < 0 else sound(self.matrix, found, asked.limits)
         for part, work in ((NEAR, min(effort or NEAR_EFFORT, NEAR_EFFORT)), (1.0, effort)):
             if start.short <= share * start.bound:
                 return start
@@ -113,7 +135,7 @@ class Search:
             found = self.model.ask(asked.limits, *relaxed.reaching(goal), start.values, share, work)
             bound = start.bound if part < 1 or found is None else min(start.bound, max(found.bound, start.objective))
             if found is not None and found.objective > start.objective:
-                start = self.checked(found, asked.limits)
+                start = sound(self.matrix, found, asked.limits)
             start = replace(start, bound=max(bound, start.objective))
         return start
 
@@ -138,9 +160,7 @@ class Search:
         """The best answer of a changed matrix (``with_row``, another objective) under the program's own limits; None when there is none."""
         limits = self.program.limits
         found = Model(table, len(limits)).ask(limits, hint=hint)
-        if found is not None and not table.keeps(found.values, limits):
-            raise Unsound(BROKEN)
-        return found
+        return found and sound(table, found, limits)
 
     # ------------------------------------------------------------------------ parts
     def question(
@@ -158,6 +178,10 @@ class Search:
         """Some column values as an answer; None where they break a limit, a row or a bound."""
         if not self.matrix.keeps(values, asked.limits, asked.lower, asked.upper):
             return None
+        return self.valued(values)
+
+    def valued(self, values: Floats) -> Found:
+        """Column values with what they save."""
         objective = round(float(self.matrix.objective @ values))
         return Found(values, objective, objective)
 
@@ -195,23 +219,24 @@ class Search:
         found = self.model.ask(asked.limits, low, high, start.values, 0.0, asked.effort)
         if found is None or found.objective <= start.objective:
             return start
-        return replace(self.checked(found, asked.limits), bound=max(start.bound, found.objective))
-
-    def checked(self, found: Found, limits: Ints) -> Found:
-        """An answer, once every row is added up again in whole numbers under these limits.
-
-        Raises
-        ------
-        Unsound
-            If one is broken.
-        """
-        if not self.matrix.keeps(found.values, limits):
-            raise Unsound(BROKEN)
-        return found
+        return replace(sound(self.matrix, found, asked.limits), bound=max(start.bound, found.objective))
 
     def packs(self, found: Found) -> Ints:
         """Packs of each item (items,)."""
         return found.values[: len(self.program.items)].astype(np.int64)
+
+
+def sound(table: Matrix, found: Found, limits: Ints) -> Found:
+    """An answer, once every row and bound is added up again in whole numbers under these limits.
+
+    Raises
+    ------
+    Unsound
+        If one is broken.
+    """
+    if not table.keeps(found.values, limits):
+        raise Unsound(BROKEN)
+    return found
 
 
 def with_row(table: Matrix, row: Floats, high: float) -> Matrix:

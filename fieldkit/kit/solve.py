@@ -84,7 +84,7 @@ def settled(search: Search, found: Found) -> Found:
 
     What is known already bounds each stage, and what it found the stages after it; the relaxation says where answers as good lie.
     """
-    program, light, table = search.program, lightened(search, found), search.relaxation.tight
+    program, light, table = search.program, lightened(search, found), search.tight
     relaxed = search.relaxation.solve(program.limits)
     if relaxed is not None:
         lower, upper = relaxed.reaching(found.objective)

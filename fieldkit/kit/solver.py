@@ -7,6 +7,7 @@ proven in whole numbers, and every answer is checked again by the caller's own r
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,7 +78,15 @@ class Model:
         columns, values, starts = table.rows.indices.tolist(), _whole(table.rows.data), table.rows.indptr.tolist()
         for start, end, low, most in zip(starts, starts[1:], _whole(table.lower_rows), _whole(ends), strict=False):
             _add_row(form, columns[start:end], values[start:end], low, most)
-        _set_objective(form, np.flatnonzero(table.objective).tolist(), _whole(table.objective[table.objective != 0]))
+        _set_objective(form, table.objective)
+
+    def worth(self, table: Matrix) -> Model:
+        """The same rows where the columns are worth what this table, else the same, says."""
+        other = copy(self)
+        other.table, other._base = table, self._base.clone()
+        other._base.proto.clear_objective()
+        _set_objective(other._base.proto, table.objective)
+        return other
 
     def _row(self, row: int) -> tuple[list[int], list[int]]:
         rows = self.table.rows
@@ -227,10 +236,10 @@ def _add_row(form: cp_model.CpModelProto, columns: list[int], values: list[int],
     row.domain.extend([low, high])
 
 
-def _set_objective(form: cp_model.CpModelProto, columns: list[int], values: list[int]) -> None:
+def _set_objective(form: cp_model.CpModelProto, objective: Floats) -> None:
     """To maximise; the solver's form is to minimise."""
-    form.objective.vars.extend(columns)
-    form.objective.coeffs.extend([-v for v in values])
+    form.objective.vars.extend(np.flatnonzero(objective).tolist())
+    form.objective.coeffs.extend([-v for v in _whole(objective[objective != 0])])
 
 
 def _set_limit(form: cp_model.CpModelProto, row: int, limit: int) -> None:

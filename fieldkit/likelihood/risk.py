@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from fieldkit.specs.trip import Trip
 
 Floats = NDArray[np.float64]
 Key = tuple[str, str]
+K = TypeVar("K", str, tuple[str, str])
 
 #: Rounds of damage are followed until no mean changes by more than this.
 SETTLED, MOST_ROUNDS = 1e-12, 200
@@ -48,7 +50,7 @@ def risks(trip: Trip, hazards: Hazards, beliefs: Mapping[Key, Sequence[float]] |
     settings = settings_of(trip.library)
     beliefs = beliefs or {}
     shares = {key: degraded_shares(h, beliefs.get(key)) for key, h in hazards.modes.items()}
-    alone = count_all(hazards, shares, settings.counts.most)
+    alone = count_all(hazards.modes, shares, settings.counts.most)
     found: dict[Key, Risk] = {}
     edges: list[tuple[str, str, str, float]] = []
     for vehicle in dict.fromkeys(v for v, _ in hazards.modes):
@@ -72,7 +74,7 @@ def expected_by_leg(
     """Expected failures (legs,) of each weak point as ``risks`` finds them, without ranges and story: much quicker."""
     settings = settings_of(trip.library)
     shares = {k: degraded_shares(h, (degraded or {}).get(k)) for k, h in hazards.modes.items()}
-    alone = count_all(hazards, shares, settings.counts.most)
+    alone = count_all(hazards.modes, shares, settings.counts.most)
     found: dict[Key, Floats] = {}
     for vehicle in dict.fromkeys(v for v, _ in hazards.modes):
         mine = {m: h for (v, m), h in hazards.modes.items() if v == vehicle}
@@ -95,24 +97,35 @@ def counts_of(hazard: ModeHazard, degraded: Sequence[float], others: Floats, mos
     return count_positions(sound, worn, np.array(degraded), others, hazard.renews, evidence, most)
 
 
-def count_all(hazards: Hazards, shares: Mapping[Key, Sequence[float]], most: int) -> dict[Key, Counted]:
-    """Counts of every weak point before damage from others, those of one kind worked out together.
+def count_all(
+    hazards: Mapping[K, ModeHazard],
+    shares: Mapping[K, Sequence[float]],
+    most: int,
+    others: Mapping[K, Floats] | None = None,
+) -> dict[K, Counted]:
+    """Counts of many weak points, those of one kind worked out together.
 
     Of one kind: the same number of positions, the same repair and evidence, all a mixture or none.
+
+    Parameters
+    ----------
+    others : mapping or None
+        Cumulative mean of damage from other failures, (positions, legs) each, some of it everywhere; None: nowhere any.
     """
-    groups: dict[tuple[int, bool, float, float, bool], list[Key]] = {}
-    for key, hazard in hazards.modes.items():
+    groups: dict[tuple[int, bool, float, float, bool], list[K]] = {}
+    for key, hazard in hazards.items():
         mixed = any(shares[key]) and any(p.sound is not p.degraded for p in hazard.positions)
         kind = (len(hazard.positions), hazard.renews, hazard.shape_a, hazard.rate_b, mixed)
         groups.setdefault(kind, []).append(key)
-    found: dict[Key, Counted] = {}
+    found: dict[K, Counted] = {}
     for (_, renews, a, b, mixed), keys in groups.items():
         for start in range(0, len(keys), BATCH):
             part = keys[start : start + BATCH]
-            sound = np.array([[p.sound for p in hazards.modes[k].positions] for k in part])
-            worn = np.array([[p.degraded for p in hazards.modes[k].positions] for k in part]) if mixed else sound
+            sound = np.array([[p.sound for p in hazards[k].positions] for k in part])
+            worn = np.array([[p.degraded for p in hazards[k].positions] for k in part]) if mixed else sound
             share = np.array([shares[k] for k in part])
-            counted = count_positions(sound, worn, share, np.zeros_like(sound), renews, (a, b), most)
+            damage = np.zeros_like(sound) if others is None else np.array([others[k] for k in part])
+            counted = count_positions(sound, worn, share, damage, renews, (a, b), most)
             found.update({k: Counted(counted.tails[i], counted.mean[i]) for i, k in enumerate(part)})
     return found
 
@@ -168,9 +181,6 @@ class _VehicleRisks:
     def _no_damage(self, mode: str) -> Floats:
         return np.zeros((len(self.hazards[mode].positions), len(self.hazards[mode].positions[0].own)))
 
-    def _counts(self, mode: str, others: Floats) -> Counted:
-        return counts_of(self.hazards[mode], self.shares[mode], others, self.settings.counts.most)
-
     def _settle(self, alone: Mapping[str, Counted]) -> tuple[dict[str, Counted], dict[str, Floats]]:
         """Counts with damage from others, followed from failure to failure until nothing changes."""
         counted, others = dict(alone), {m: self._no_damage(m) for m in alone}
@@ -186,7 +196,8 @@ class _VehicleRisks:
                 break
             for target in changed:
                 others[target] = fresh[target]
-            counted.update({t: self._counts(t, others[t]) for t in changed})
+            struck = {t: self.hazards[t] for t in sorted(changed)}
+            counted.update(count_all(struck, self.shares, self.settings.counts.most, others))
         return counted, others
 
     def _damage(self, target: str, sources: Sequence[tuple[str, float]], counted: Mapping[str, Counted]) -> Floats:

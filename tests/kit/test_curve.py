@@ -68,7 +68,7 @@ def test_a_curve_put_together_from_parts_holds_the_optimum_between_kit_and_bound
     budgets = [full * n // GRID for n in range(1, GRID + 1)]
     answers = {}
     for part in (budgets[:5], budgets[5:]):
-        answers.update(swept(Search(program), part, stride=1, reach=1, effort=1e-3))
+        answers.update(swept(Search(program), part, stride=1, reach=1, effort=1e-3).kits)
     points = settled(Search(program), 0, answers)
     assert [p.budget for p in points] == budgets
     assert all(a.objective <= b.objective and a.bound <= b.bound for a, b in pairwise(points))
