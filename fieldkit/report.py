@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -99,11 +100,13 @@ def plan_trip(
         from fieldkit.plan import make_plan, without_workshop
 
         plan = make_plan(without_workshop(trip) if no_workshop else trip, options, beside)
-    step("writing the handbook")
-    from fieldkit.export import write_plan_files
-    from fieldkit.handbook import write_handbook
+        step("writing the handbook")
+        beside.get_ready("fieldkit.handbook")
+        from fieldkit.export import write_plan_files
+        from fieldkit.handbook import write_handbook
 
-    write_handbook(plan, out, one_file=one_file, pdf=pdf, extra=lambda target: write_plan_files(plan, target))
+        files = partial(write_plan_files, plan)
+        write_handbook(plan, out, one_file=one_file, pdf=pdf, extra=files, beside=beside)
     text = summary(plan, out) + "".join(f"\n{line}" for line in _to_send(out, trip.id if one_file else ""))
     unfit = [r.vehicle for r in plan.readiness.values() if r.after_work in ("repair-first", "off-the-road")]
     if need_fit and unfit:

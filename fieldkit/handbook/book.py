@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from fieldkit.beside import Beside
 from fieldkit.handbook.emergencies import emergency_pages
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.front import a_to_z, front_page, print_page
@@ -38,6 +39,7 @@ def write_handbook(
     one_file: bool = False,
     pdf: bool = False,
     extra: Callable[[Path], Any] | None = None,
+    beside: Beside | None = None,
 ) -> list[Path]:
     """The offline handbook of a plan.
 
@@ -59,6 +61,8 @@ def write_handbook(
         Also print the sheets with an installed Chromium.
     extra : callable or None
         Called with the fresh folder before it is swapped in; writes its own files there.
+    beside : Beside or None
+        Where pages are written while the next are made; the files are the same without.
 
     Returns
     -------
@@ -76,8 +80,8 @@ def write_handbook(
         facts = gather(plan)
         pages = all_pages(facts)
         bodies = render_bodies(facts, pages)
-        with Writer(fresh) as writer:
-            write_folder(writer, facts, bodies)
+        writer = Writer(fresh)
+        with write_folder(writer, facts, bodies, beside or Beside(second=False)):
             data = page_data(facts, bodies)
             write_data(writer, data)
             if one_file:

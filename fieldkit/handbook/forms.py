@@ -110,13 +110,13 @@ def write_forms(
         bodies.append(templates().get_template("form.html").render(**contexts[-1], words=words, w=words["words"]))
         tell(number, steps)
     with built_beside(Path(out)) as fresh:
-        with Writer(fresh) as writer:
-            for context, body in zip(contexts, bodies, strict=True):
-                writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
-            writer.write("index.html", _index(words, paper, contexts, trip, short))
-            if len(bodies) > 1 or pdf:
-                heading = {**contexts[0], "heading": _heading(contexts)}
-                writer.write("all.html", _page(words, paper, heading, bodies, script=False))
+        writer = Writer(fresh)
+        for context, body in zip(contexts, bodies, strict=True):
+            writer.write(f"{context['id']}.html", _page(words, paper, context, [body], script=True))
+        writer.write("index.html", _index(words, paper, contexts, trip, short))
+        if len(bodies) > 1 or pdf:
+            heading = {**contexts[0], "heading": _heading(contexts)}
+            writer.write("all.html", _page(words, paper, heading, bodies, script=False))
         if pdf:
             made = trip.head.prepared if trip else BLANK_DATE
             heading = {**contexts[0], "heading": _heading(contexts)}

@@ -6,7 +6,7 @@ import base64
 import hashlib
 import posixpath
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -144,7 +144,7 @@ def resolve(html: str, target: Callable[[str, str], str]) -> str:
     return _LINK.sub(lambda m: f'href="{target(m[1], m[2] or "")}"', html)
 
 
-def file_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str], str]:
+def file_links(from_key: str, known: Container[str]) -> Callable[[str, str], str]:
     """Relative links between files, with the full file name."""
     here = posixpath.dirname(from_key)
 
@@ -171,7 +171,7 @@ def anchor_links(from_key: str, known: Mapping[str, Any]) -> Callable[[str, str]
     return target
 
 
-def _must_exist(key: str, known: Mapping[str, Any], from_key: str) -> None:
+def _must_exist(key: str, known: Container[str], from_key: str) -> None:
     if key not in known:
         raise KeyError(f"page {from_key} links to {key}, which is not in this handbook")
 

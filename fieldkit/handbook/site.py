@@ -7,16 +7,15 @@ import os
 import posixpath
 import re
 import shutil
-from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 import numpy as np
 
+from fieldkit.beside import Beside
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook.facts import Facts, Page
 from fieldkit.handbook.light import Headings, light_search
@@ -41,6 +40,8 @@ FOLDER_POLICY = (
 )
 #: Pages that the one-file handbook has ready as it opens, with the emergency pages; the others become pages when asked for.
 AT_ONCE = frozenset({"index", "stock", "symptoms/index"})
+#: Pages that one question to the second process is about.
+WRITTEN_TOGETHER = 60
 
 
 # ----------------------------------------------------------------------------------------- safe output
@@ -109,53 +110,54 @@ _QUOTED = re.compile(r'="([\w.#:-]+)"( |(?=>))')
 
 
 class Writer:
-    """Writes files under one folder, while the next page is made; refuses to write one path twice or outside.
-
-    All are there once its block ends; the first that could not be written raises its error then.
-    """
+    """Writes files under one folder; refuses to write one path twice or outside."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._asked: dict[str, Future[None]] = {}
+        self.written: dict[str, None] = {}
         self._made: set[str] = set()
-        self._hand = ThreadPoolExecutor(1)
 
     def write(self, name: str, text: str) -> None:
-        if name in self._asked or name.startswith(("/", "..")) or posixpath.normpath(name) != name:
-            raise ValueError(f"{name}: written twice, or outside the output folder")
-        self._asked[name] = self._hand.submit(self._put, name, text)
+        self.claim(name)
+        _put(self.folder / name, text)
 
-    def _put(self, name: str, text: str) -> None:
+    def claim(self, name: str) -> None:
+        """A path is the caller's to write from now on; the folder it stands in is there."""
+        if name in self.written or name.startswith(("/", "..")) or posixpath.normpath(name) != name:
+            raise ValueError(f"{name}: written twice, or outside the output folder")
         parent = posixpath.dirname(name)
         if parent not in self._made:
             (self.folder / parent).mkdir(parents=True, exist_ok=True)
             self._made.add(parent)
-        (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
+        self.written[name] = None
 
-    def __enter__(self) -> Writer:
-        return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._hand.shutdown(cancel_futures=kind is not None)
-        if kind is None:
-            for asked in self._asked.values():
-                asked.result()
+def _put(file: Path, text: str) -> None:
+    file.write_text(text, encoding="utf-8", newline="\n")
 
 
 # ------------------------------------------------------------------------------------------- the folder
-def write_folder(writer: Writer, facts: Facts, bodies: list[Body]) -> None:
-    """Every page as a file, the style, the script, and the joined files for print."""
+@contextmanager
+def write_folder(writer: Writer, facts: Facts, bodies: list[Body], beside: Beside) -> Iterator[None]:
+    """Every page as a file, the style, the script, and the joined files for print; the pages are all there as the block ends."""
     pages = [b.page for b in bodies]
     sets = print_sets(facts, pages)
-    known = {p.key: p for p in pages} | dict.fromkeys(sets)
-    for body in bodies:
-        writer.write(f"{body.page.key}.html", page_html(facts, body, known))
+    shell = Shell(_frame(facts), frozenset(p.key for p in pages) | frozenset(sets))
+    for page in pages:
+        writer.claim(f"{page.key}.html")
+    bare = [Body(replace(b.page, context={}), b.html) for b in bodies]
+    parts = [bare[n : n + WRITTEN_TOGETHER] for n in range(0, len(bare), WRITTEN_TOGETHER)]
+    written = [beside.ask(write_pages, writer.folder, shell, part) for part in parts]
     writer.write("handbook.css", style_text(facts))
     writer.write("handbook.js", script_text())
     for key, chosen in sets.items():
         writer.write(f"{key}.html", _joined(facts, key, bodies, chosen))
+
+    try:
+        yield
+    finally:  # however it ends, nobody writes into the folder any more
+        for part in written:
+            part()
 
 
 def write_data(writer: Writer, data: dict[str, Any]) -> None:
@@ -166,7 +168,21 @@ def write_data(writer: Writer, data: dict[str, Any]) -> None:
         )
 
 
-def page_html(facts: Facts, body: Body, known: dict[str, Any]) -> str:
+@dataclass(frozen=True)
+class Shell:
+    """What stands round every page: words and stamp of the handbook, and the keys that links may name."""
+
+    frame: dict[str, Any]
+    known: frozenset[str]
+
+
+def write_pages(folder: Path, shell: Shell, bodies: Sequence[Body]) -> None:
+    """Some pages as files."""
+    for body in bodies:
+        _put(folder / f"{body.page.key}.html", page_html(shell, body))
+
+
+def page_html(shell: Shell, body: Body) -> str:
     """One page whole: head, header, body, footer, with its links made relative."""
     depth = body.page.key.count("/")
     html = (
@@ -178,10 +194,10 @@ def page_html(facts: Facts, body: Body, known: dict[str, Any]) -> str:
             body=body.html,
             root="../" * depth,
             policy=FOLDER_POLICY,
-            **_frame(facts),
+            **shell.frame,
         )
     )
-    return resolve(html, file_links(body.page.key, known))
+    return resolve(html, file_links(body.page.key, shell.known))
 
 
 def _frame(facts: Facts) -> dict[str, Any]:

@@ -27,6 +27,7 @@ SETTINGS: dict[str, int | bool] = {
     "symmetry_level": 0,
     "max_presolve_iterations": 1,
     "add_cg_cuts": False,
+    "new_constraints_batch_size": 20,
     "use_implied_bounds": False,
     "use_sat_inprocessing": False,
     "catch_sigint_signal": False,
