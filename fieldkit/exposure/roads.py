@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
@@ -18,21 +19,29 @@ from fieldkit.route.result import Route
 from fieldkit.specs.library import Library
 from fieldkit.specs.trip import Help, Trip
 
-Node = tuple[str, int]
+Pair = tuple[int, int]
 _MOST_STEPS = 100_000
 _NEAR_ZERO = 1e-9  # a road of no length is still a road: the solver takes 0 for "no road"
+
+
+class Road(NamedTuple):
+    """A road's time [h], length [km], and length times its surface's fuel factor [km]."""
+
+    hours: float
+    km: float
+    fuel_km: float
 
 
 @dataclass(frozen=True)
 class Roads:
     """The graph and what was found on it.
 
-    ``graph``: nodes ("km", i) for the points of ``km`` and ("help", j) for those of ``points``; edges carry ``km``, ``hours`` and
-    ``fuel_km`` (distance times the surface's fuel factor), both ways alike. ``hours``, ``distance_km``, ``fuel_km`` have shape
+    ``roads``: (place, place) -> the road between them, both ways alike; the points of ``km`` are places 0 to n - 1, those of ``points``
+    follow. ``hours``, ``distance_km``, ``fuel_km`` have shape
     (points, n): the least of each from a help point to a kilometre, infinite where no road leads; ``between_fuel_km`` (points, points).
     """
 
-    graph: nx.Graph
+    roads: Mapping[Pair, Road]
     km: Floats
     points: tuple[Help, ...]
     hours: Floats
@@ -71,13 +80,12 @@ def road_graph(
     step. Roads are taken as open both ways at the same speed.
     """
     km = sample_km(trip, legs, points, figures)
-    graph = nx.Graph()
-    graph.add_nodes_from([("km", i) for i in range(len(km))] + [("help", j) for j in range(len(points))])
-    _add_route(graph, km, legs, trip.library)
-    _add_help(graph, km, legs, points, trip.library)
-    _add_escapes(graph, km, trip, points)
-    _add_touches(graph, km, route, legs, figures)
-    return _solved(graph, km, tuple(points))
+    roads: dict[Pair, Road] = {}
+    _add_route(roads, km, legs, trip.library)
+    _add_help(roads, km, legs, points, trip.library)
+    _add_escapes(roads, km, trip, points)
+    _add_touches(roads, km, route, legs, figures)
+    return _solved(roads, km, tuple(points))
 
 
 def sample_km(trip: Trip, legs: Sequence[LegExposure], points: Sequence[Help], figures: SamplingFigures) -> Floats:
@@ -90,8 +98,8 @@ def sample_km(trip: Trip, legs: Sequence[LegExposure], points: Sequence[Help], f
     return np.unique(np.round(every, 6))
 
 
-def _index(km: Floats, at_km: float) -> Node:
-    return "km", int(np.argmin(np.abs(km - at_km)))
+def _index(km: Floats, at_km: float) -> int:
+    return int(np.argmin(np.abs(km - at_km)))
 
 
 def _leg_of(legs: Sequence[LegExposure], km: Floats) -> list[int]:
@@ -99,22 +107,22 @@ def _leg_of(legs: Sequence[LegExposure], km: Floats) -> list[int]:
     return np.minimum(np.searchsorted(ends, km, side="left"), len(ends) - 1).tolist()
 
 
-def _join(graph: nx.Graph, one: Node, other: Node, km: float, speed: float, fuel_factor: float) -> None:
+def _join(roads: dict[Pair, Road], one: int, other: int, km: float, speed: float, fuel_factor: float) -> None:
     """Add a road; of two roads between the same places the quicker one counts."""
-    hours = max(km / speed, _NEAR_ZERO)
-    if one != other and (not graph.has_edge(one, other) or graph.edges[one, other]["hours"] > hours):
-        graph.add_edge(one, other, km=max(km, _NEAR_ZERO), hours=hours, fuel_km=max(km * fuel_factor, _NEAR_ZERO))
+    hours, pair = max(km / speed, _NEAR_ZERO), (min(one, other), max(one, other))
+    if one != other and (pair not in roads or roads[pair].hours > hours):
+        roads[pair] = Road(hours, max(km, _NEAR_ZERO), max(km * fuel_factor, _NEAR_ZERO))
 
 
-def _add_route(graph: nx.Graph, km: Floats, legs: Sequence[LegExposure], library: Library) -> None:
+def _add_route(roads: dict[Pair, Road], km: Floats, legs: Sequence[LegExposure], library: Library) -> None:
     middles = _leg_of(legs, (km[:-1] + km[1:]) / 2)
     for i, (leg, length) in enumerate(zip(middles, np.diff(km).tolist(), strict=True)):
         factor = library.surfaces[legs[leg].surface].fuel_factor
-        _join(graph, ("km", i), ("km", i + 1), length, legs[leg].speed_kmh, factor)
+        _join(roads, i, i + 1, length, legs[leg].speed_kmh, factor)
 
 
 def _add_help(
-    graph: nx.Graph, km: Floats, legs: Sequence[LegExposure], points: Sequence[Help], library: Library
+    roads: dict[Pair, Road], km: Floats, legs: Sequence[LegExposure], points: Sequence[Help], library: Library
 ) -> None:
     """The way beside the route to each help point; without a surface of its own, the leg's."""
     for j, point in enumerate(points):
@@ -122,25 +130,25 @@ def _add_help(
             continue
         leg = legs[_leg_of(legs, np.array([point.km]))[0]]
         surface = library.surfaces[point.surface or leg.surface]
-        _join(graph, _index(km, point.km), ("help", j), point.off_km, surface.speed_kmh, surface.fuel_factor)
+        _join(roads, _index(km, point.km), len(km) + j, point.off_km, surface.speed_kmh, surface.fuel_factor)
 
 
-def _add_escapes(graph: nx.Graph, km: Floats, trip: Trip, points: Sequence[Help]) -> None:
+def _add_escapes(roads: dict[Pair, Road], km: Floats, trip: Trip, points: Sequence[Help]) -> None:
     names = {point.name: j for j, point in reversed(list(enumerate(points)))}
     for road in trip.head.escape:
         if road.to in names:
             surface = trip.library.surfaces[road.surface]
-            here, there = _index(km, road.km), ("help", names[road.to])
-            _join(graph, here, there, road.distance_km, surface.speed_kmh, surface.fuel_factor)
+            here, there = _index(km, road.km), len(km) + names[road.to]
+            _join(roads, here, there, road.distance_km, surface.speed_kmh, surface.fuel_factor)
 
 
 def _add_touches(
-    graph: nx.Graph, km: Floats, route: Route, legs: Sequence[LegExposure], figures: SamplingFigures
+    roads: dict[Pair, Road], km: Floats, route: Route, legs: Sequence[LegExposure], figures: SamplingFigures
 ) -> None:
     """Join places where the route comes back to itself: the end of a loop, a road driven out and back, a crossing."""
     for i, j, apart in touches(km, route, figures):
         speed = legs[_leg_of(legs, km[[i]])[0]].speed_kmh
-        _join(graph, ("km", i), ("km", j), apart, speed, 1.0)
+        _join(roads, i, j, apart, speed, 1.0)
 
 
 def touches(km: Floats, route: Route, figures: SamplingFigures) -> list[tuple[int, int, float]]:
@@ -186,16 +194,18 @@ def _cartesian(lat: Floats, lon: Floats) -> Floats:
     return 6371.0088 * np.column_stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)])
 
 
-def _solved(graph: nx.Graph, km: Floats, points: tuple[Help, ...]) -> Roads:
-    nodes = [("km", i) for i in range(len(km))] + [("help", j) for j in range(len(points))]
-    sources = np.arange(len(km), len(nodes))
-    found: dict[str, Floats] = {}
-    for weight in ("hours", "km", "fuel_km"):
-        matrix = nx.to_scipy_sparse_array(graph, nodelist=nodes, weight=weight, format="csr")
-        found[weight] = (
-            np.asarray(dijkstra(matrix, directed=False, indices=sources)) if len(points) else np.zeros((0, len(nodes)))
-        )
-    n = len(km)
-    return Roads(
-        graph, km, points, found["hours"][:, :n], found["km"][:, :n], found["fuel_km"][:, :n], found["fuel_km"][:, n:]
+def _solved(roads: Mapping[Pair, Road], km: Floats, points: tuple[Help, ...]) -> Roads:
+    n, places = len(km), len(km) + len(points)
+    ends = np.array(list(roads), np.int64).reshape(-1, 2).T
+    hours, distance, fuel = (
+        _least(csr_array((weight, ends), (places, places)), np.arange(n, places))
+        for weight in np.array(list(roads.values()), float).reshape(-1, 3).T
     )
+    return Roads(roads, km, points, hours[:, :n], distance[:, :n], fuel[:, :n], fuel[:, n:])
+
+
+def _least(graph: csr_array, sources: NDArray[np.int64]) -> Floats:
+    """Least sum of weights from some places to all, (sources, places)."""
+    if not len(sources):
+        return np.zeros((0, graph.shape[0]))
+    return np.asarray(dijkstra(graph, directed=False, indices=sources))

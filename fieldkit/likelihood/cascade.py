@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from fieldkit.errors import Fault, InputFaults
 from fieldkit.specs.base import Severity
@@ -103,18 +104,22 @@ def combined_evidence(own: Floats, shares: Floats, worth: Floats) -> Floats:
 
 
 def _amplifying_rounds(names: Sequence[str], matrix: Floats) -> list[list[str]]:
-    graph = nx.DiGraph([(names[i], names[j]) for i, j in zip(*np.nonzero(matrix), strict=True)])
-    at = {name: i for i, name in enumerate(names)}
+    _, part_of = connected_components(csr_array(matrix), connection="strong")
     rounds = []
-    for part in sorted(map(sorted, nx.strongly_connected_components(graph))):
-        pick = [at[n] for n in part]
+    for part in np.unique(part_of).tolist():
+        pick = np.flatnonzero(part_of == part).tolist()
         block = matrix[np.ix_(pick, pick)]
         if block.any() and max(abs(np.linalg.eigvals(block))) > LARGEST_RADIUS:
-            rounds.append(_strongest_round(graph.subgraph(part), at, matrix))
-    return rounds
+            rounds.append(_strongest_round([names[i] for i in pick], block))
+    return sorted(rounds)
 
 
-def _strongest_round(graph: nx.DiGraph, at: Mapping[str, int], matrix: Floats) -> list[str]:
+def _strongest_round(names: Sequence[str], matrix: Floats) -> list[str]:
+    import networkx as nx  # only where a library is refused
+
+    at = {name: i for i, name in enumerate(names)}
+    graph = nx.DiGraph([(names[i], names[j]) for i, j in zip(*np.nonzero(matrix), strict=True)])
+
     def strength(nodes: list[str]) -> float:
         pairs = zip(nodes, [*nodes[1:], nodes[0]], strict=True)
         return float(np.prod([matrix[at[a], at[b]] for a, b in pairs]))
