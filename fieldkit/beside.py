@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import multiprocessing
+import pickle
 import signal
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from importlib import import_module
 from threading import Lock
 from types import TracebackType
@@ -23,8 +25,8 @@ NO_PROCESS = (OSError, RuntimeError, ImportError)
 class Beside:
     """A place to put questions whose answers are wanted later.
 
-    The second process takes one question after the other. Who asks for an answer that is not ready takes on, while waiting, what
-    nobody has begun, last asked first.
+    The second process takes one question after the other, first asked first, as what it is given stood when it was asked. Who asks for an
+    answer that is not ready takes on, while waiting, the next one that nobody has begun: where some take long, ask them first.
 
     Parameters
     ----------
@@ -59,6 +61,8 @@ class Beside:
     def ask(self, question: Callable[..., Answer], *given: object) -> Callable[[], Answer]:
         """Ask a function of a module (never a lambda) something; what comes back gives the answer, waiting for it if it must."""
         asked = _Question(question, given)
+        if self._pool is not None:
+            asked.pack()
         with self._lock:
             self._waiting.append(asked)
         self._hand_over()
@@ -77,17 +81,19 @@ class Beside:
     def _hand_over(self) -> None:
         """The first question that waits goes to the second process, when that one has nothing to do."""
         with self._lock:
-            if self._pool is None or not self._waiting or (self._there is not None and not self._there.done()):
+            first = next((q for q in self._waiting if q.packed), None)
+            if self._pool is None or first is None or (self._there is not None and not self._there.done()):
                 return
             before = set(multiprocessing.active_children()) if self._there is None else None
             try:
-                self._there = self._pool.submit(self._waiting[0].question, *self._waiting[0].given)
+                self._there = self._pool.submit(_answer, first.packed)
             except NO_PROCESS:
                 self._pool = None
                 return
             if before is not None:
                 self._children = set(multiprocessing.active_children()) - before
-            self._waiting.pop(0).there = self._there
+            self._waiting.remove(first)
+            first.there, first.packed = self._there, b""
             there = self._there
         there.add_done_callback(self._next)
 
@@ -96,13 +102,13 @@ class Beside:
             self._hand_over()
 
     def _to_do_here(self, wanted: _Question) -> _Question | None:
-        """The wanted question where nobody has begun it; while the second process is at it, the last of those that wait."""
+        """The wanted question where nobody has begun it; while the second process is at it, the first of those that wait."""
         with self._lock:
             if wanted in self._waiting:
                 self._waiting.remove(wanted)
                 return wanted
             if self._waiting and wanted.there is not None and not wanted.there.done():
-                return self._waiting.pop()
+                return self._waiting.pop(0)
         return None
 
     def close(self, at_once: bool = False) -> None:
@@ -125,14 +131,20 @@ class Beside:
 
 
 class _Question:
-    """A function and what it is given; settled once there is an answer or an error."""
+    """A function and what it is given, packed for the way to another process; settled once there is an answer or an error."""
 
     def __init__(self, question: Callable[..., Any], given: tuple[object, ...]) -> None:
         self.question, self.given = question, given
+        self.packed = b""
         self.there: Future[Any] | None = None
         self.settled = False
         self.found: Any = None
         self.error: Exception | None = None
+
+    def pack(self) -> None:
+        """At once, while nobody changes anything; what cannot be packed is worked out here."""
+        with suppress(Exception):
+            self.packed = pickle.dumps((self.question, self.given), pickle.HIGHEST_PROTOCOL)
 
     def work_out(self) -> None:
         """In this process."""
@@ -154,6 +166,12 @@ class _Question:
         if self.error is not None:
             raise self.error
         return self.found
+
+
+def _answer(packed: bytes) -> Any:
+    """In the second process."""
+    question, given = pickle.loads(packed)
+    return question(*given)
 
 
 def _begin() -> None:

@@ -7,4 +7,4 @@ import gc
 
 def look_seldom() -> None:
     """For a process that makes many small objects which live until it ends: cycles are looked for seldom, which saves a tenth of its time."""
-    gc.set_threshold(100_000, 20, 20)
+    gc.set_threshold(400_000, 20, 20)

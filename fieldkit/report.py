@@ -95,13 +95,13 @@ def plan_trip(
     step("reading the trip")
     with Beside(second=not options.quick) as beside:
         beside.get_ready("fieldkit.plan")
+        beside.get_ready("fieldkit.handbook")
         trip = load_trip(folder)
         step("working out the plan")
         from fieldkit.plan import make_plan, without_workshop
 
         plan = make_plan(without_workshop(trip) if no_workshop else trip, options, beside)
         step("writing the handbook")
-        beside.get_ready("fieldkit.handbook")
         from fieldkit.export import write_plan_files
         from fieldkit.handbook import write_handbook
 

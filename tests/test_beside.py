@@ -44,12 +44,25 @@ def test_answers_are_the_same_with_and_without_a_second_process(second: bool) ->
 
 
 def test_the_second_process_answers_while_the_first_takes_what_nobody_has_begun() -> None:
-    """A wait for one answer is spent on the last question that waits."""
+    """A wait for one answer is spent on the next question that waits."""
     with Beside(second=True) as beside:
         first, *rest = [beside.ask(slowly, 0.3, n) for n in range(3)]
         assert first()[0] == 0 and first()[1] != os.getpid()
-        assert rest[1]() == (2, os.getpid())
-        assert rest[0]()[0] == 1
+        assert rest[0]() == (1, os.getpid())
+        assert rest[1]()[0] == 2
+
+
+def test_the_second_process_gets_what_it_is_given_as_it_stood() -> None:
+    """Changed after it was asked, a list is summed up as it was; what cannot be packed is answered here."""
+    with Beside(second=True) as beside:
+        assert beside.ask(slowly, 0.0, 0)()[1] != os.getpid()  # it is there
+        beside.ask(slowly, 0.3, 0)
+        given = [1, 2, 3]
+        asked, own = beside.ask(sum, given), beside.ask(lambda: os.getpid())
+        given.append(4)
+        time.sleep(1.0)
+        assert asked() == 6
+        assert own() == os.getpid()
 
 
 @pytest.mark.parametrize("second", [False, True])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +45,7 @@ def write_handbook(
     """The offline handbook of a plan.
 
     1. gather what many pages share;
-    2. make every page's context, before any is rendered, so that links and indexes see them all;
+    2. make every page, the repairs' by themselves, the indexes last;
     3. write the folder beside ``out``: pages, style, script, data, print files;
     4. add the one-file handbook, the PDFs and what the caller adds;
     5. swap the folder in.
@@ -62,7 +63,7 @@ def write_handbook(
     extra : callable or None
         Called with the fresh folder before it is swapped in; writes its own files there.
     beside : Beside or None
-        Where pages are written while the next are made; the files are the same without.
+        Where the repairs' pages are made and all are written meanwhile; the files are the same without.
 
     Returns
     -------
@@ -76,12 +77,13 @@ def write_handbook(
     """
     if pdf:
         need_browser()
+    beside = beside or Beside(second=False)
     with _no_sweeps(), built_beside(Path(out)) as fresh:
         facts = gather(plan)
-        pages = all_pages(facts)
-        bodies = render_bodies(facts, pages)
+        bodies = all_bodies(facts, beside)
+        pages = [body.page for body in bodies]
         writer = Writer(fresh)
-        with write_folder(writer, facts, bodies, beside or Beside(second=False)):
+        with write_folder(writer, facts, bodies, beside):
             data = page_data(facts, bodies)
             write_data(writer, data)
             if one_file:
@@ -115,14 +117,21 @@ def gather(plan: Any) -> Facts:
 
 def all_pages(facts: Facts) -> list[Page]:
     """Every page of the handbook, in the order of the printed book."""
-    pages = [
+    return [body.page for body in all_bodies(facts, Beside(second=False))]
+
+
+def all_bodies(facts: Facts, beside: Beside) -> list[Body]:
+    """Every page's body, in the order of the printed book."""
+    repairs = beside.ask(repair_bodies, facts)
+    before = [
         front_page(facts),
         *emergency_pages(facts),
         *trip_pages(facts),
         *vehicle_pages(facts),
         *workshop_pages(facts),
         *symptom_pages(facts),
-        *repair_pages(facts),
+    ]
+    after = [
         *weak_point_pages(facts),
         *list_pages(facts),
         *recovery_pages(facts),
@@ -131,7 +140,14 @@ def all_pages(facts: Facts) -> list[Page]:
         *text_pages(facts),
         method_page(facts),
     ]
-    return [*pages, a_to_z(facts, pages), print_page(facts)]
+    bodies = render_bodies(facts, [*before, *after])
+    bodies[len(before) : len(before)] = repairs()
+    return bodies + render_bodies(facts, [a_to_z(facts, [body.page for body in bodies]), print_page(facts)])
+
+
+def repair_bodies(facts: Facts) -> list[Body]:
+    """The bodies of the repairs' pages, near half of all, their contexts left out."""
+    return [Body(replace(body.page, context={}), body.html) for body in render_bodies(facts, list(repair_pages(facts)))]
 
 
 def page_data(facts: Facts, bodies: list[Body]) -> dict[str, Any]:

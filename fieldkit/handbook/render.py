@@ -97,7 +97,10 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
     """Each page's body, in page order. A page that equals the one of the run before in this process keeps its body."""
     env = templates()
     shared = {"words": facts.words, "w": facts.words["words"]}
-    before = _LAST.get(env, {}) if _LAST.get("words") == facts.words else {}
+    if _LAST.get("words") != facts.words:
+        _LAST.clear()
+        _LAST["words"] = facts.words
+    before = _LAST.setdefault(env, {})
     sizes = sizes_in(item.name for item in facts.library.items.values())
 
     def made(page: Page) -> str:
@@ -108,8 +111,7 @@ def render_bodies(facts: Facts, pages: list[Page]) -> list[Body]:
         kept if (kept := before.get(page.key)) is not None and kept.page == page else Body(page, made(page))
         for page in pages
     ]
-    _LAST.clear()
-    _LAST.update({"words": facts.words, env: {body.page.key: body for body in bodies}})
+    before.update((body.page.key, body) for body in bodies)
     return bodies
 
 
