@@ -93,7 +93,7 @@ def plan_trip(
         If ``need_fit`` and a vehicle is not fit to leave (the handbook is written first).
     """
     step("reading the trip")
-    with Beside(second=not options.quick) as beside:
+    with Beside(second=True) as beside:
         beside.get_ready("fieldkit.plan")
         beside.get_ready("fieldkit.handbook")
         trip = load_trip(folder)
