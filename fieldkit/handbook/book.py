@@ -11,7 +11,7 @@ from typing import Any
 
 from fieldkit.beside import Beside
 from fieldkit.handbook.emergencies import emergency_pages
-from fieldkit.handbook.facts import Facts, Page
+from fieldkit.handbook.facts import Facts
 from fieldkit.handbook.front import a_to_z, front_page, print_page
 from fieldkit.handbook.kit_page import kit_page
 from fieldkit.handbook.library_texts import text_pages
@@ -46,8 +46,8 @@ def write_handbook(
 
     1. gather what many pages share;
     2. make every page, the repairs' by themselves, the indexes last;
-    3. write the folder beside ``out``: pages, style, script, data, print files;
-    4. add the one-file handbook, the PDFs and what the caller adds;
+    3. write the folder beside ``out``: what the caller adds, pages, style, script, data, print files;
+    4. add the one-file handbook and the PDFs;
     5. swap the folder in.
 
     Parameters
@@ -80,7 +80,10 @@ def write_handbook(
     beside = beside or Beside(second=False)
     with _no_sweeps(), built_beside(Path(out)) as fresh:
         facts = gather(plan)
-        bodies = all_bodies(facts, beside)
+        repairs = beside.ask(repair_bodies, facts)
+        if extra:
+            extra(fresh)
+        bodies = all_bodies(facts, repairs)
         pages = [body.page for body in bodies]
         writer = Writer(fresh)
         with write_folder(writer, facts, bodies, beside):
@@ -88,8 +91,6 @@ def write_handbook(
             write_data(writer, data)
             if one_file:
                 writer.write(one_file_name(facts), one_file_html(facts, bodies, data))
-            if extra:
-                extra(fresh)
         if pdf:
             sets = [key.removeprefix("print/") for key in print_sets(facts, pages)]
             folder_to_pdf(fresh / "print", sets, facts.words["print"]["papers"], plan.trip.head.prepared)
@@ -115,14 +116,8 @@ def gather(plan: Any) -> Facts:
     return Facts(plan, Words(settings, imperial=plan.trip.head.units == "imperial"))
 
 
-def all_pages(facts: Facts) -> list[Page]:
-    """Every page of the handbook, in the order of the printed book."""
-    return [body.page for body in all_bodies(facts, Beside(second=False))]
-
-
-def all_bodies(facts: Facts, beside: Beside) -> list[Body]:
-    """Every page's body, in the order of the printed book."""
-    repairs = beside.ask(repair_bodies, facts)
+def all_bodies(facts: Facts, repairs: Callable[[], list[Body]] | None = None) -> list[Body]:
+    """Every page's body, in the order of the printed book; ``repairs`` gives those of the repairs, where they are made meanwhile."""
     before = [
         front_page(facts),
         *emergency_pages(facts),
@@ -141,7 +136,7 @@ def all_bodies(facts: Facts, beside: Beside) -> list[Body]:
         method_page(facts),
     ]
     bodies = render_bodies(facts, [*before, *after])
-    bodies[len(before) : len(before)] = repairs()
+    bodies[len(before) : len(before)] = repairs() if repairs else repair_bodies(facts)
     return bodies + render_bodies(facts, [a_to_z(facts, [body.page for body in bodies]), print_page(facts)])
 
 

@@ -22,7 +22,7 @@ def test_the_list_of_kinds_is_whole(built: Path) -> None:
 
     Frames, forms and the page that compares two plans are made by commands of their own and not walked here.
     """
-    from fieldkit.handbook.book import all_pages, gather
+    from fieldkit.handbook.book import all_bodies, gather
 
     folder = Path(__file__).parents[2] / "site_template"
     frames = {
@@ -31,7 +31,7 @@ def test_the_list_of_kinds_is_whole(built: Path) -> None:
     }  # fmt: skip
     from sample import sample_plan
 
-    behind = {p.template for p in all_pages(gather(sample_plan())) if f"{p.key}.html" in KINDS}
+    behind = {p.template for p in (b.page for b in all_bodies(gather(sample_plan()))) if f"{p.key}.html" in KINDS}
     assert {p.name for p in folder.glob("*.html")} - frames == behind
 
 

@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.handbook.book import all_pages, gather, page_data
+from fieldkit.handbook.book import all_bodies, gather, page_data
 from fieldkit.handbook.charts import polyline
 from fieldkit.handbook.light import Headings, light_search, packed_words
-from fieldkit.handbook.render import Body, css_string, render_bodies
+from fieldkit.handbook.render import Body, css_string
 from fieldkit.handbook.site import one_file_html
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
@@ -27,7 +27,7 @@ from pages import convoy
 def five(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     """The example convoy with its vehicles repeated up to five, and its one file."""
     facts = gather(convoy(tmp_path_factory.mktemp("five") / "trip", 5))
-    bodies = render_bodies(facts, all_pages(facts))
+    bodies = all_bodies(facts)
     data = page_data(facts, bodies)
     return {"facts": facts, "bodies": bodies, "data": data, "html": one_file_html(facts, bodies, data)}
 

@@ -8,14 +8,13 @@ from typing import Any
 
 import pytest
 
-from fieldkit.handbook.book import all_pages
-from fieldkit.handbook.render import render_bodies
+from fieldkit.handbook.book import all_bodies
 from fieldkit.handbook.search import packed, search_data, unpacked
 
 
 @pytest.fixture(scope="module")
 def index(facts: Any) -> dict[str, Any]:
-    return search_data(facts, render_bodies(facts, all_pages(facts)))
+    return search_data(facts, all_bodies(facts))
 
 
 def keys(index: dict[str, Any], word: str) -> list[str]:
@@ -56,4 +55,4 @@ def test_packed_page_numbers_come_back_whole() -> None:
 
 
 def test_every_page_of_the_book_is_in_the_index(index: dict[str, Any], facts: Any) -> None:
-    assert [p[0] for p in index["pages"]] == [p.key for p in all_pages(facts) if p.in_book]
+    assert [p[0] for p in index["pages"]] == [p.key for p in (b.page for b in all_bodies(facts)) if p.in_book]

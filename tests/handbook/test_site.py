@@ -15,6 +15,7 @@ from urllib.parse import unquote
 import pytest
 from html_tools import links, main, pages, parse_errors, text, tree
 
+from fieldkit.beside import Beside
 from fieldkit.errors import OutputRefused
 from fieldkit.handbook import render, write_handbook
 from fieldkit.handbook.facts import Facts
@@ -215,6 +216,32 @@ def test_the_writer_writes_no_path_twice_and_none_outside(tmp_path: Path) -> Non
             with pytest.raises(ValueError, match="written twice, or outside"):
                 writer.write(name, "y")
     assert (tmp_path / "out/a/b.html").read_text() == "x"
+
+
+def test_a_handbook_is_the_same_with_a_second_process(plan: Any, tmp_path: Path) -> None:
+    """Repairs' pages made, and all pages written, by the other process: every file to the byte, nothing left beside."""
+    alone, both = tmp_path / "alone", tmp_path / "both"
+    write_handbook(plan, alone)
+    with Beside(second=True) as beside:
+        beside.get_ready("fieldkit.handbook")
+        write_handbook(plan, both, beside=beside)
+    files = [{p.relative_to(out): p.read_bytes() for p in out.rglob("*") if p.is_file()} for out in (alone, both)]
+    assert files[0] == files[1]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["alone", "both"]
+
+
+def test_a_handbook_that_fails_leaves_nothing_beside(
+    plan: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An error while the other process writes pages comes out, and no half-made folder stays."""
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("fieldkit.handbook.book.page_data", fail)
+    with pytest.raises(OSError, match="No space left"), Beside(second=True) as beside:
+        write_handbook(plan, tmp_path / "out", beside=beside)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_repairs_to_print_are_those_that_spare_most(facts: Any) -> None:
