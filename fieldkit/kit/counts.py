@@ -287,7 +287,8 @@ def count_class_at(members: Sequence[Member], factors: Sequence[Floats], most: i
         means.append(np.diff(mean, axis=1, prepend=0.0))
         total = chance if total is None else _convolved(total, chance)
     assert total is not None
-    return [Counted(_by_count_and_leg(total[:, d]), np.array([m[d] for m in means])) for d in range(total.shape[1])]
+    weights, mean = _by_count_and_leg(total), np.array(means)
+    return [Counted(weights[:, d], mean[:, d]) for d in range(total.shape[1])]
 
 
 def possible_counts(members: Sequence[Member], most: int) -> int:
@@ -333,6 +334,6 @@ def _between(factor: Floats, low: float, high: float) -> tuple[Floats, Floats]:
 
 
 def _by_count_and_leg(chance: Floats) -> Floats:
-    """(counts + 1, legs) of P(N = n by leg l) to P(the k-th falls on leg l)."""
+    """(counts + 1, ..., legs) of P(N = n by leg l) to P(the k-th falls on leg l)."""
     tails = np.flip(np.cumsum(np.flip(chance, axis=0), axis=0), axis=0)[1:]
-    return np.clip(np.diff(tails, axis=1, prepend=0.0), 0.0, None)
+    return np.clip(np.diff(tails, axis=-1, prepend=0.0), 0.0, None)
