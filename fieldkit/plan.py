@@ -92,6 +92,10 @@ def make_plan(trip: Trip, options: PlanOptions | None = None, beside: Beside | N
     trials = beside.ask(
         trial_runs, trip, exposure, risk, decided.bare, options.trials, options.seed, "full", not options.quick
     )
+    summary, diagnosis = (
+        whole_trip(trip, risk, exposure),
+        {v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
+    )
     kit = decided.kit()
     after = weigh(trip, kit, exposure.supplies.used_kg, exposure.supplies.can_fuel_kg)
     return Plan(
@@ -107,9 +111,9 @@ def make_plan(trip: Trip, options: PlanOptions | None = None, beside: Beside | N
         readiness=readiness(trip, risk, belief, after, exposure, kit.work),
         trials=trials(),
         recovery=plan_recovery(trip, after, kit.stock()),
-        diagnosis={v.id: diagnosis_table(trip, risk, v.id) for v in trip.vehicles},
+        diagnosis=diagnosis,
         looks=tuple(value_of_looking(trip, hazard, belief, exposure, _hours_with(kit, risk))),
-        summary=whole_trip(trip, risk, exposure),
+        summary=summary,
         moves=moves(),
     )
 

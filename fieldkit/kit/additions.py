@@ -20,13 +20,15 @@ LOOK = 0.02
 #: A group is shown where the items' own hours add up to this much more or less than the group's.
 APART = 0.2
 MOST_GROUPS, MOST_TRIED = 8, 12
+#: A relaxation's gain that says something [h].
+RELAXED = 0.001
 
 
 @dataclass(frozen=True)
 class Additions:
     """Questions about one kit.
 
-    ``limits``: (resources,) of the program; ``prices``: what a unit of each limit is worth; ``quick``: refill only, no search.
+    ``limits``: (resources,) of the program; ``prices``: what a unit of each limit is worth; ``quick``: refills and relaxations only, no search.
     """
 
     search: Search
@@ -60,33 +62,36 @@ class Additions:
     def left_out(self, most: int) -> list[tuple[int, float]]:
         """Items that would add most and what each would add [h], most first.
 
-        Twice as many as ``most`` are looked at, those whose relaxation gains most; an item of several vehicles' stands here for each of them.
+        Twice as many as ``most`` are looked at, those whose relaxation gains most; in a quick plan what the relaxation gains is told. An item of
+        several vehicles' stands here for each of them.
         """
-        items = self.candidates()
-        if not self.quick:
-            gains = {i: self._gain(i) for i in items}
-            items = sorted(items, key=lambda i: (-gains[i], i))[: 2 * most]
-        found = [(i, self.would_add(i)) for i in items]
+        gains = {i: self._gain(i) for i in self.candidates()}
+        if self.quick:
+            found = [(i, gain) for i, gain in gains.items() if gain > RELAXED]
+        else:
+            found = [(i, self.would_add(i)) for i in sorted(gains, key=lambda i: (-gains[i], i))[: 2 * most]]
         return sorted(((i, hours) for i, hours in found if hours > 0), key=lambda x: (-x[1], x[0]))
 
     def would_add(self, item: int) -> float:
         """Hours that one more pack of a candidate would save if it came along besides, at nought kilograms and money [h].
 
-        The rest of the kit is chosen anew beside it, within the limits that are left (in a quick plan it stays as it is).
+        The rest of the kit is chosen anew beside it, within the limits that are left.
         """
-        if self.quick:
-            packs = self.packs.copy()
-            packs[item] += 1
-            return max(0.0, (self.search.filler.value(packs) - self.search.filler.value(self.packs)) / 1000.0)
         with_it = self.found.values.copy()
         with_it[item] += 1
         near = self.search.near(self.limits + self._gift(item), [with_it], lower=self._one_more(item), effort=LOOK)
         return 0.0 if near is None else max(0.0, (near.objective - self.found.objective) / 1000.0)
 
     def _gain(self, item: int) -> float:
-        """What a relaxation with one more pack besides promises [0.001 h]."""
+        """What one more pack besides gains the relaxation [h]."""
         relaxed = self.search.relaxation.solve(self.limits + self._gift(item), self._one_more(item))
-        return -np.inf if relaxed is None else relaxed.value
+        return -np.inf if relaxed is None else (relaxed.value - self._relaxed) / 1000.0
+
+    @cached_property
+    def _relaxed(self) -> float:
+        """What the relaxation promises as it is [0.001 h]."""
+        relaxed = self.search.relaxation.solve(self.limits)
+        return self.found.objective if relaxed is None else relaxed.value
 
     def _one_more(self, item: int) -> Floats:
         lower = self.search.matrix.lower.copy()

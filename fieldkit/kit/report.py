@@ -65,7 +65,8 @@ class Report:
 
     def kit(self) -> Kit:
         """The result; what may be worked out elsewhere meanwhile is asked for last."""
-        left_out, groups = self._left_out(), self._groups()
+        left_out, groups, work, limits = self._left_out(), self._groups(), self._work(), self._limits()
+        cover = self.account.cover(self.patterns.lost if self.patterns and self._by_patterns else None)
         steps_up, greedy = self._add_only
         lightest = self._lightest()
         items = self._items()
@@ -73,10 +74,10 @@ class Report:
             self.bare,
             items=items,
             curve=self._curve(),
-            work=self._work(),
+            work=work,
             left_out=left_out,
-            cover=self.account.cover(self.patterns.lost if self.patterns and self._by_patterns else None),
-            limits=self._limits(),
+            cover=cover,
+            limits=limits,
             greedy_hours_with=self.problem.lost - greedy / 1000.0,
             backups=backups(self.case, items, self.account),
             drop_out=drop_out(self.case, items),
@@ -339,8 +340,8 @@ class Report:
         if self.how.quick:
             near = "proven best" if gap <= 1e-6 else f"within {100 * gap:.2g} % of the best possible"
             notes.append(
-                f"Worked out quickly: the kit is {near}, the curve has steps of {self.how.step_kg:g} kg, how firm each item is was not tried, and the hours beside an item are what the rest of the "
-                "kit cannot make up."
+                f"Worked out quickly: the kit is {near}, the curve has steps of {self.how.step_kg:g} kg, how firm each item is was not tried, the hours beside an item are what the rest of the "
+                "kit cannot make up, and those of what was left out are a first estimate."
             )
         if p is not None and p.packed is not None:
             notes.append(
