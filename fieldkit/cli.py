@@ -84,7 +84,6 @@ def check(folder: Path) -> None:
 @click.option("--pdf", is_flag=True, help="Also print the sheets to PDF (needs an installed Chromium).")
 @click.option("--need-fit", is_flag=True, help="Exit with 3 when a vehicle is not fit to leave.")
 @click.option("--no-workshop", is_flag=True, help="As if no workshop hours and money were left.")
-@click.option("--prove-curve", is_flag=True, help="Prove every point of the kit's curve to the last.")
 @click.option("--foresight", is_flag=True, help="Also tell what no kit gets below, were all failures known.")
 @click.option("--seed", default=0, show_default=True, help="Seed of the trial runs.")
 @_told_plainly
@@ -96,7 +95,6 @@ def plan(
     pdf: bool,
     need_fit: bool,
     no_workshop: bool,
-    prove_curve: bool,
     foresight: bool,
     seed: int,
 ) -> None:
@@ -104,12 +102,11 @@ def plan(
     from fieldkit.plan_options import PlanOptions
     from fieldkit.report import plan_trip
 
-    for name, given in (("--prove-curve", prove_curve), ("--foresight", foresight)):
-        if quick and given:
-            raise click.UsageError(f"Give --quick or {name}, not both.")
+    if quick and foresight:
+        raise click.UsageError("Give --quick or --foresight, not both.")
     with _progress() as step:
         out = out or folder / "handbook"
-        how = PlanOptions(quick, seed, prove_curve, foresight)
+        how = PlanOptions(quick, seed, foresight)
         text = plan_trip(folder, out, how, one_file, pdf, need_fit, no_workshop, step)
     click.echo(text)
 

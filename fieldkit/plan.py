@@ -85,9 +85,7 @@ def make_plan(trip: Trip, options: PlanOptions | None = None, beside: Beside | N
 
     moves = dict if options.quick else beside.ask(_all_moves, trip, exposure, before, degraded)
     work = work_options(trip, hazard, belief)
-    how = KitOptions(
-        quick=options.quick, seed=options.seed, prove_curve=options.prove_curve, foresight=options.foresight
-    )
+    how = KitOptions(quick=options.quick, seed=options.seed, foresight=options.foresight)
     decided = decide_kit(trip, exposure, risk, before, work, how, beside)
     trials = beside.ask(
         trial_runs, trip, exposure, risk, decided.bare, options.trials, options.seed, "full", not options.quick

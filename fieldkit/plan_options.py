@@ -9,13 +9,11 @@ from dataclasses import dataclass
 class PlanOptions:
     """``quick``: a 10 kg curve, no redraws, 10,000 trial runs, not what moves a total; the pages say so.
 
-    ``prove_curve``: every point of the kit's curve is proven to the last, not only to a step that is shown; not with ``quick``.
     ``foresight``: also what no kit gets below, were every trip's failures known before stock is given out; not with ``quick``.
     """
 
     quick: bool = False
     seed: int = 0
-    prove_curve: bool = False
     foresight: bool = False
 
     @property

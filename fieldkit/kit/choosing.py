@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 
 from fieldkit.beside import Beside
 from fieldkit.exposure.result import Exposure
@@ -118,9 +117,7 @@ def whole_curve(case: Case, rows: Search, options: KitOptions, beside: Beside) -
         Of the program: each question's own takes over what is built there.
     """
     sweep = beside.ask(swept_curve, rows, curve_budgets(case, options))
-    effort = Effort(together=TOGETHER, within=case.settings.a_step)
-    if options.prove_curve:
-        effort = replace(effort, most=None, within=0)
+    effort = Effort(together=TOGETHER)
 
     def joined() -> list[Point]:
         good = sweep()

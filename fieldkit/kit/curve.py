@@ -35,13 +35,11 @@ class Effort:
     """Work spent on proving a curve.
 
     ``most``: the solver's own count of its work on each question, about a second a unit or two; None: until it is answered.
-    ``together``: neighbouring budgets proven by one question, quick where they lie close to each other. ``within`` [0.001 h]: what a kit may save
-    more than the one shown without being looked for.
+    ``together``: neighbouring budgets proven by one question, quick where they lie close to each other.
     """
 
     most: float | None = 3.0
     together: int = 6
-    within: int = 0
 
 
 @dataclass(frozen=True)
@@ -226,9 +224,9 @@ class _Part:
         kit = self.kits[place]
         self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, self._relaxed(place).bound)))
 
-    def _reaching(self, places: Sequence[int], within: int) -> tuple[Floats, Floats]:
-        """Bounds that every kit keeps which betters one of some budgets' kits by more than ``within``, (columns,) each."""
-        bounds = [self._relaxed(p).reaching(self.kits[p].objective + within + 1) for p in places]
+    def _reaching(self, places: Sequence[int]) -> tuple[Floats, Floats]:
+        """Bounds that every kit keeps which betters one of some budgets' kits, (columns,) each."""
+        bounds = [self._relaxed(p).reaching(self.kits[p].objective + 1) for p in places]
         lower, upper = (np.array(b) for b in zip(*bounds, strict=True))
         return lower.min(axis=0), upper.max(axis=0)
 
@@ -247,12 +245,12 @@ class _Part:
         for place in places:
             self._bound(place)
         for _ in range(MOST_ROUNDS * len(places)):
-            places = [p for p in places if self.kits[p].short > effort.within]
+            places = [p for p in places if self.kits[p].short > 0]
             if not places:
                 return
-            kits, bounds = [self.kits[p] for p in places], self._reaching(places, effort.within)
+            kits, bounds = [self.kits[p] for p in places], self._reaching(places)
             budgets = [self.budgets[p] for p in places]
-            better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, effort.within, *bounds)
+            better, more = self.search.model.above(limits, self.row, budgets, kits, effort.most, *bounds)
             for place, kit in zip(places, kits, strict=True):
                 self.kits[place] = replace(kit, bound=max(kit.objective, min(kit.bound, kit.objective + more)))
             if not better:

@@ -17,8 +17,6 @@ class KitOptions:
         Of the estimates, for how firm each item is; 0 or more.
     curve_step_kg : float
         Step of the curve [kg], above 0.
-    prove_curve : bool
-        Whether every point of the curve is proven to the last, however long that takes, not only to a step that is shown.
     pattern_threshold : float or None
         Trial runs that differ from the program by more than this share call for failure patterns; None: the library's figure.
     foresight : bool
@@ -30,7 +28,6 @@ class KitOptions:
     quick: bool = False
     redraws: int = 30
     curve_step_kg: float = 1.0
-    prove_curve: bool = False
     pattern_threshold: float | None = None
     foresight: bool = False
     seed: int = 0

@@ -50,7 +50,7 @@ class Ways:
 
     ``first`` (members + 1,): a member's ways are ``first[m]:first[m + 1]``. ``hours``, ``holds`` (ways,); ``left`` (ways, legs);
     ``end``, ``proper`` (ways,); ``ready`` (ways,): its tools are there, and stock for one try; ``shelves`` (shelves,): catalogue positions
-    that some way takes stock from; ``need``, ``amount`` (ways, needs, choices), (ways, needs): shelves that can give each stock need (-1:
+    that some ready way takes stock from; ``need``, ``amount`` (ways, needs, choices), (ways, needs): shelves that can give each stock need (-1:
     none) and units.
     """
 
@@ -107,11 +107,13 @@ class Practice:
         stock = [self._stock(self.keys[m][0], way.stock) for m, way in rows]
         most = max([len(s) for s in stock], default=0) or 1
         choices = max([len(p) for s in stock for p, _ in s], default=1)
-        shelf = {p: n for n, p in enumerate(sorted({p for s in stock for places, _ in s for p in places}))}
+        ready = [self._ready(self.keys[m][0], way.tools, s) for (m, way), s in zip(rows, stock, strict=True)]
+        taken_from = {p for s, done in zip(stock, ready, strict=True) if done for places, _ in s for p in places}
+        shelf = {p: n for n, p in enumerate(sorted(taken_from))}
         need, amount = np.full((len(rows), most, choices), -1, np.int64), np.zeros((len(rows), most), np.int64)
         for n, entries in enumerate(stock):
             for q, (places, units) in enumerate(entries):
-                need[n, q, : len(places)], amount[n, q] = [shelf[p] for p in places], units
+                need[n, q, : len(places)], amount[n, q] = [shelf.get(p, -1) for p in places], units
         leaves = [self.library.procedures[way.procedure].head.leaves for _, way in rows]
         return Ways(
             tuple(way.procedure for _, way in rows),
@@ -121,9 +123,7 @@ class Practice:
             np.array([way.left for _, way in rows]).reshape(len(rows), legs),
             np.array([ENDS[x] for x in leaves], np.int64),
             np.array([way.kind == "proper" for _, way in rows], bool),
-            np.array(
-                [self._ready(self.keys[m][0], way.tools, s) for (m, way), s in zip(rows, stock, strict=True)], bool
-            ),
+            np.array(ready, bool),
             np.array(list(shelf), np.int64),
             need,
             amount,

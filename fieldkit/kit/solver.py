@@ -136,7 +136,6 @@ class Model:
         budgets: Sequence[int],
         kits: Sequence[Found],
         effort: float | None = None,
-        within: int = 0,
         lower: Floats | None = None,
         upper: Floats | None = None,
     ) -> tuple[list[Floats], int]:
@@ -151,17 +150,15 @@ class Model:
             Index of the limit that changes.
         budgets : whole numbers, rising
         kits : the answer known for each budget.
-        within : int
-            What a kit may save more without being asked for.
         lower, upper : (columns,) or None
             Bounds within the matrix's own that every such kit keeps.
 
         Returns
         -------
         better : list of (columns,)
-            Answers that better the one known for a budget of their size by more than ``within``, as they were found; the last one by most.
+            Answers that better the one known for a budget of their size as they were found; the last one by most.
         more : int
-            What no answer betters a known one by more than; ``within`` or less when all of them are proven.
+            What no answer betters a known one by more than; 0 when all of them are proven.
         """
         model = self._base.clone()
         form, size, last = model.proto, len(self.table.objective), budgets[-1]
@@ -177,12 +174,12 @@ class Model:
         _add_row(form, [*columns, *picks], [*values, *(last - b for b in budgets)], LEAST, last)
         form.objective.vars.extend(picks)
         form.objective.coeffs.extend([k.objective for k in kits])
-        form.objective.domain.extend([LEAST, -(within + 1)])
+        form.objective.domain.extend([LEAST, -1])
         start = np.concatenate([kits[0].values, [1.0], np.zeros(len(budgets) - 1)])
         seen = _Seen()
         found, bound = _solve(model, start, 0.0, effort, seen)
         if found is None:
-            return [], within if bound is None else max(within, bound)
+            return [], 0 if bound is None else max(0, bound)
         gains = [
             round(float(self.table.objective @ answer[:size])) - kits[int(np.argmax(answer[size:]))].objective
             for answer in seen.values
