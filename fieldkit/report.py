@@ -83,7 +83,7 @@ def plan_trip(
     no_workshop: bool,
     step: Callable[[str], None],
 ) -> str:
-    """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal. Works with two processes, unless quick.
+    """Plan a trip, write its handbook and ``plan.json``, and sum up for the terminal. Works with two processes.
 
     Raises
     ------
