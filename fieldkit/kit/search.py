@@ -23,7 +23,7 @@ from fieldkit.kit.solver import Found, Model, Unsound
 Floats = NDArray[np.float64]
 
 #: Share of the distance between a good answer and the bound within which a better one is looked for first, and the solver's most work on that.
-NEAR, NEAR_EFFORT = 0.05, 4.0
+NEAR, NEAR_EFFORT = 0.07, 4.0
 #: What an answer is refused with that does not keep its rows.
 BROKEN = "a row or a bound is broken when re-checked in whole numbers"
 
